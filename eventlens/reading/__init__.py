@@ -1,0 +1,1 @@
+"""Dump -> events, and what the log can prove."""

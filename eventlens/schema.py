@@ -1,0 +1,254 @@
+"""THE tables: name, columns, dtypes, units and sort order, each written once and checked at each border.
+
+Times are microseconds in UTC. `row` is the line of the log: for one file its physical line number (a Parquet file:
+the row, from 1); for several files the lines run on as if the later files' data had been appended to the first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import polars as pl
+
+from eventlens import signals
+
+TIME: Final = pl.Datetime("us", "UTC")
+SIGNAL: Final = pl.Enum(signals.ALL)
+MOTION: Final = pl.Enum(tuple(signals.MOTIONS))
+DIRECTION: Final = pl.Enum(signals.DIRECTIONS)
+ROW: Final = pl.UInt32
+
+ENDINGS: Final = (
+    "let_go",
+    "limit",
+    "overload",
+    "emergency_stop",
+    "motor_hot",
+    "supply",
+    "reversed",
+    "dropped_out",
+    "unknown",
+)
+ENDING: Final = pl.Enum(ENDINGS)
+CERTAINTIES: Final = ("certain", "possible")
+CERTAINTY: Final = pl.Enum(CERTAINTIES)
+SEVERITIES: Final = ("out_of_service", "repair", "watch", "note")
+SEVERITY: Final = pl.Enum(SEVERITIES)
+NOT_ASSESSED_WHY: Final = ("missing_signal", "missing_setting", "not_resolvable", "too_little_log")
+
+
+class SchemaError(AssertionError):
+    """A stage handed over a table that is not as written here: a fault of the program, never of a log."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: dtype, and what it means with its unit."""
+
+    dtype: pl.DataType
+    meaning: str
+    nullable: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """One table: its columns in order and the columns it is sorted by."""
+
+    name: str
+    columns: dict[str, Column]
+    sort: tuple[str, ...] = ()
+
+    @property
+    def schema(self) -> pl.Schema:
+        return pl.Schema({name: column.dtype for name, column in self.columns.items()})
+
+    def empty(self) -> pl.DataFrame:
+        """The table without rows."""
+        return pl.DataFrame(schema=self.schema)
+
+    def check(self, frame: pl.DataFrame) -> pl.DataFrame:
+        """The frame itself, if it has exactly these columns and no null where none may be; else SchemaError."""
+        if frame.schema != self.schema:
+            want, got = dict(self.schema), dict(frame.schema)
+            differ = {k: (want.get(k), got.get(k)) for k in {*want, *got} if want.get(k) != got.get(k)}
+            raise SchemaError(f"table {self.name}: wanted/got {differ or 'another order of columns'}")
+        for name, column in self.columns.items():
+            if not column.nullable and frame[name].null_count():
+                raise SchemaError(f"table {self.name}: column {name} holds nulls")
+        return frame
+
+
+EVENTS: Final = Table(
+    "events",
+    {
+        "time": Column(TIME, "instant of the record"),
+        "signal": Column(SIGNAL, "which signal"),
+        "value": Column(
+            pl.Float64(), "1 on, 0 off, or the measured number in the signal's unit; null unknown", True
+        ),
+        "row": Column(ROW(), "line of the log"),
+        "segment": Column(pl.UInt32(), "number of the unbroken stretch of log, from 0"),
+    },
+    sort=("segment", "time"),  # ties keep the order of the file
+)
+
+SEGMENTS: Final = Table(
+    "segments",
+    {
+        "segment": Column(pl.UInt32(), "number, from 0"),
+        "start": Column(TIME, "first record of the stretch"),
+        "end": Column(TIME, "last record of the stretch"),
+        "rows": Column(pl.UInt32(), "records in it, mapped or not"),
+    },
+    sort=("segment",),
+)
+
+HOLES: Final = Table(
+    "holes",
+    {
+        "start": Column(TIME, "last record before the hole"),
+        "end": Column(TIME, "first record after it"),
+        "why": Column(pl.String(), "how it was recognised: 'silence' against the log's rhythm"),
+        "rows": Column(pl.List(ROW), "the lines on either side"),
+    },
+    sort=("start",),
+)
+
+CLOCK_STEPS: Final = Table(
+    "clock_steps",
+    {
+        "at": Column(TIME, "last instant before the step, by the old clock"),
+        "seconds": Column(pl.Float64(), "size [s]; negative: set back"),
+        "rows": Column(pl.List(ROW), "the lines on either side"),
+    },
+)
+
+NAMES: Final = Table(
+    "names",
+    {
+        "name": Column(pl.String(), "the dump's own name (column, tag or word.bit)"),
+        "signal": Column(SIGNAL, "what it is mapped to", True),
+        "rows": Column(pl.UInt32(), "records that carry it"),
+        "edges": Column(pl.UInt32(), "changes of state (or of value)"),
+        "repeated": Column(pl.UInt32(), "records that repeat the state before (on after on, off after off)"),
+        "mapped_by": Column(pl.String(), "'profile' or 'unmapped'"),
+    },
+    sort=("name",),
+)
+
+REJECTED: Final = Table(
+    "rejected",
+    {
+        "row": Column(ROW(), "line of the log"),
+        "reason": Column(pl.String(), "why it was set aside, one of a few fixed texts"),
+        "text": Column(pl.String(), "what stood there, cut to 200 characters"),
+    },
+    sort=("row",),
+)
+
+STATES: Final = Table(
+    "states",
+    {
+        "signal": Column(SIGNAL, "a signal that is on or off"),
+        "on": Column(pl.Boolean(), "state"),
+        "start": Column(TIME, "from"),
+        "end": Column(TIME, "to: the change, or the last instant for which the state is proven"),
+        "start_seen": Column(pl.Boolean(), "the change into this state is in the log"),
+        "end_seen": Column(pl.Boolean(), "the change out of it is in the log"),
+        "start_row": Column(ROW(), "line of the first record of the state"),
+        "end_row": Column(ROW(), "line of the record that ended it (if seen, else its own last line)"),
+        "segment": Column(pl.UInt32(), "stretch of log"),
+    },
+    sort=("signal", "segment", "start"),
+)
+"""Known states. Time that no interval of a signal covers is unknown for that signal."""
+
+RUNS: Final = Table(
+    "runs",
+    {
+        "run": Column(pl.UInt32(), "number within the review, from 0"),
+        "motion": Column(MOTION, "motion"),
+        "direction": Column(DIRECTION, "direction"),
+        "start": Column(TIME, "contactor closes (command on, where no contactor is logged)"),
+        "end": Column(TIME, "contactor opens; last proven instant where that was not seen"),
+        "duration_s": Column(pl.Float64(), "end - start [s]; a lower bound where censored"),
+        "start_seen": Column(pl.Boolean(), "the beginning is in the log: it counts as a start"),
+        "end_seen": Column(pl.Boolean(), "the end is in the log"),
+        "basis": Column(pl.Enum(("contactor", "command")), "what the run was read from"),
+        "command_on": Column(TIME, "command that called it", True),
+        "command_off": Column(TIME, "end of that command", True),
+        "contactor_delay_s": Column(
+            pl.Float64(), "command -> contactor [s]; first run of a command only", True
+        ),
+        "brake_on": Column(TIME, "brake confirms released", True),
+        "brake_off": Column(TIME, "confirmation gone again: after the end, or lost before it", True),
+        "release_time_s": Column(pl.Float64(), "start -> brake released [s]", True),
+        "apply_time_s": Column(pl.Float64(), "end -> brake applied [s]", True),
+        "fast_on": Column(TIME, "first fast output of the run", True),
+        "speed_change_delay_s": Column(
+            pl.Float64(), "start -> fast output [s]; not above 0: no slow first", True
+        ),
+        "fast_s": Column(pl.Float64(), "time in fast [s]", True),
+        "pause_s": Column(pl.Float64(), "since the end of the motion's run before [s]", True),
+        "reversed": Column(pl.Boolean(), "the run before went the other way", True),
+        "load_kg": Column(pl.Float64(), "highest load measured during the run [kg]", True),
+        "ending": Column(ENDING, "how it ended"),
+        "ending_certain": Column(pl.Boolean(), "false where the log step leaves another ending open"),
+        "start_row": Column(ROW(), "line of the beginning"),
+        "end_row": Column(ROW(), "line of the end"),
+        "rows": Column(pl.List(ROW), "all lines that the run's times were taken from"),
+        "segment": Column(pl.UInt32(), "stretch of log"),
+    },
+    sort=("segment", "start", "motion"),
+)
+
+OCCURRENCES: Final = Table(
+    "occurrences",
+    {
+        "pattern": Column(pl.String(), "which pattern"),
+        "motion": Column(MOTION, "motion, where it belongs to one", True),
+        "signal": Column(SIGNAL, "signal, where it is about one", True),
+        "start": Column(TIME, "from"),
+        "end": Column(TIME, "to"),
+        "certainty": Column(
+            CERTAINTY, "certain, or possible where the limit lies within the log's uncertainty"
+        ),
+        "measured": Column(pl.Float64(), "the quantity that was held against the limit", True),
+        "limit": Column(pl.Float64(), "the limit", True),
+        "direction": Column(DIRECTION, "direction, where it has one", True),
+        "rows": Column(pl.List(ROW), "lines of the log that prove it"),
+    },
+    sort=("pattern", "motion", "signal", "start"),
+)
+
+FINDINGS: Final = Table(
+    "findings",
+    {
+        "pattern": Column(pl.String(), "which pattern"),
+        "motion": Column(MOTION, "motion", True),
+        "signal": Column(SIGNAL, "signal", True),
+        "severity": Column(SEVERITY, "what it asks for"),
+        "certainty": Column(CERTAINTY, "certain if at least one occurrence is"),
+        "count": Column(pl.UInt32(), "occurrences"),
+        "certain_count": Column(pl.UInt32(), "of these certain"),
+        "first": Column(TIME, "start of the first"),
+        "last": Column(TIME, "start of the last"),
+        "rate_per_hour": Column(pl.Float64(), "count per observed hour", True),
+        "rate_low": Column(pl.Float64(), "exact 95 % limit", True),
+        "rate_high": Column(pl.Float64(), "exact 95 % limit", True),
+        "summary": Column(pl.String(), "one sentence"),
+    },
+    sort=("severity", "pattern", "motion", "signal"),
+)
+
+NOT_ASSESSED: Final = Table(
+    "not_assessed",
+    {
+        "pattern": Column(pl.String(), "which pattern"),
+        "motion": Column(MOTION, "motion", True),
+        "why": Column(pl.Enum(NOT_ASSESSED_WHY), "reason"),
+        "needs": Column(pl.List(pl.String()), "signals, settings or resolution that would allow it"),
+    },
+    sort=("pattern", "motion"),
+)
