@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
-from typing import Any, ClassVar, Protocol, TypeVar
+from typing import Any, ClassVar, Protocol, TypeVar, cast
 
 from eventlens.errors import nearest
 
@@ -41,7 +41,7 @@ P = TypeVar("P", bound=HasLimits)
 def limits_of(parameters: type[HasLimits]) -> list[Limit]:
     """The limits that a parameter class declares, in order."""
     return [
-        Limit(f.name, float(f.default), f.metadata["unit"], f.metadata["source"], f.metadata["trade"])
+        Limit(f.name, float(cast(float, f.default)), f.metadata["unit"], f.metadata["source"], f.metadata["trade"])
         for f in fields(parameters)
     ]
 

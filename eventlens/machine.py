@@ -76,7 +76,7 @@ class Machine(settings.Settings):
     """One machine. `limits` replaces defaults of the limits that stages and patterns declare, by name."""
 
     machine: Plate = Plate()
-    limits: dict[str, Amount] = {}
+    limits: dict[str, Amount] = Field(default_factory=dict)
     life: Life = Life()
 
     @property

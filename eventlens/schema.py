@@ -84,9 +84,7 @@ EVENTS: Final = Table(
     {
         "time": Column(TIME, "instant of the record"),
         "signal": Column(SIGNAL, "which signal"),
-        "value": Column(
-            pl.Float64(), "1 on, 0 off, or the measured number in the signal's unit; null unknown", True
-        ),
+        "value": Column(pl.Float64(), "1 on, 0 off, or the measured number in the signal's unit; null unknown", True),
         "row": Column(ROW(), "line of the log"),
         "segment": Column(pl.UInt32(), "number of the unbroken stretch of log, from 0"),
     },
@@ -178,17 +176,13 @@ RUNS: Final = Table(
         "basis": Column(pl.Enum(("contactor", "command")), "what the run was read from"),
         "command_on": Column(TIME, "command that called it", True),
         "command_off": Column(TIME, "end of that command", True),
-        "contactor_delay_s": Column(
-            pl.Float64(), "command -> contactor [s]; first run of a command only", True
-        ),
+        "contactor_delay_s": Column(pl.Float64(), "command -> contactor [s]; first run of a command only", True),
         "brake_on": Column(TIME, "brake confirms released", True),
         "brake_off": Column(TIME, "confirmation gone again: after the end, or lost before it", True),
         "release_time_s": Column(pl.Float64(), "start -> brake released [s]", True),
         "apply_time_s": Column(pl.Float64(), "end -> brake applied [s]", True),
         "fast_on": Column(TIME, "first fast output of the run", True),
-        "speed_change_delay_s": Column(
-            pl.Float64(), "start -> fast output [s]; not above 0: no slow first", True
-        ),
+        "speed_change_delay_s": Column(pl.Float64(), "start -> fast output [s]; not above 0: no slow first", True),
         "fast_s": Column(pl.Float64(), "time in fast [s]", True),
         "pause_s": Column(pl.Float64(), "since the end of the motion's run before [s]", True),
         "reversed": Column(pl.Boolean(), "the run before went the other way", True),
@@ -211,9 +205,7 @@ OCCURRENCES: Final = Table(
         "signal": Column(SIGNAL, "signal, where it is about one", True),
         "start": Column(TIME, "from"),
         "end": Column(TIME, "to"),
-        "certainty": Column(
-            CERTAINTY, "certain, or possible where the limit lies within the log's uncertainty"
-        ),
+        "certainty": Column(CERTAINTY, "certain, or possible where the limit lies within the log's uncertainty"),
         "measured": Column(pl.Float64(), "the quantity that was held against the limit", True),
         "limit": Column(pl.Float64(), "the limit", True),
         "direction": Column(DIRECTION, "direction, where it has one", True),

@@ -58,9 +58,7 @@ def parse(
         if first["type"] == "extra_forbidden":
             known = _keys_at(model, where[:-1])
             inside = f" in [{'.'.join(where[:-1])}]" if where[:-1] else ""
-            raise error(
-                f"a known key{inside}", f"'{key}'", nearest(key, known), file=file, line=line
-            ) from None
+            raise error(f"a known key{inside}", f"'{key}'", nearest(key, known), file=file, line=line) from None
         got = first["input"]
         raise error(
             f"'{'.'.join(where)}' as {_plain(first['msg'])}",
