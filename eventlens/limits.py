@@ -79,3 +79,13 @@ def speed_change_delay_s() -> Any:
         "common practice: anti-jog timers are set to 0.3 to 0.5 s, about 0.40 s",
         "it is the timer's setting: the limits for missing and short delays follow from it",
     )
+
+
+def speed_change_missing_s() -> Any:
+    """Delay up to which there is practically no slow step [s]."""
+    return limit(
+        0.10,
+        "s",
+        "common practice: contactor times alone make up this much",
+        "raising it calls a short delay a missing one; lowering it the other way round",
+    )

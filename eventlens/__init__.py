@@ -1,0 +1,62 @@
+"""Reads the event log of an electric hoist's controller and says what the machine did, what is wrong and how often.
+
+Everything public is here. Names are loaded when first used, so that importing the package costs next to nothing.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from eventlens.errors import EventlensError, MachineError, ProfileError, ReadingError
+    from eventlens.machine import Machine
+    from eventlens.reading import Inspection, inspect, read, read_table
+    from eventlens.reading.log import Log
+    from eventlens.reading.profile import Profile
+    from eventlens.result import Review
+    from eventlens.wiring import review, review_log
+
+_HOME = {
+    "EventlensError": "errors",
+    "Inspection": "reading",
+    "Log": "reading.log",
+    "Machine": "machine",
+    "MachineError": "errors",
+    "Profile": "reading.profile",
+    "ProfileError": "errors",
+    "ReadingError": "errors",
+    "Review": "result",
+    "inspect": "reading",
+    "read": "reading",
+    "read_table": "reading",
+    "review": "wiring",
+    "review_log": "wiring",
+}
+
+__all__ = [
+    "EventlensError",
+    "Inspection",
+    "Log",
+    "Machine",
+    "MachineError",
+    "Profile",
+    "ProfileError",
+    "ReadingError",
+    "Review",
+    "inspect",
+    "read",
+    "read_table",
+    "review",
+    "review_log",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:
+        return getattr(importlib.import_module(f"{__name__}.{_HOME[name]}"), name)
+    raise AttributeError(f"module '{__name__}' has no attribute '{name}'")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

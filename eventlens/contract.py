@@ -1,0 +1,201 @@
+"""The JSON form of a review, contract 1: what other programs may rely on. It changes only by adding.
+
+Times are RFC 3339 with offset in the log's zone; durations are in seconds and end in `_s`.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Final
+from zoneinfo import ZoneInfo
+
+import polars as pl
+
+from eventlens import schema
+from eventlens.duty.counts import MotionCounts, Spread
+from eventlens.duty.windows import Peak
+
+if TYPE_CHECKING:
+    from eventlens.result import Review
+
+CONTRACT: Final = 1
+
+
+def to_json(review: Review, *, indent: int | None = 2) -> str:
+    """The review as JSON text."""
+    return json.dumps(to_dict(review), indent=indent, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def to_dict(review: Review) -> dict[str, Any]:
+    """The review as plain dictionaries, lists, numbers and texts."""
+    zone = ZoneInfo(review.log.timezone)
+    plate = review.machine.machine
+    return {
+        "contract": CONTRACT,
+        "source": _source(review),
+        "machine": {
+            "id": plate.id,
+            "group": plate.group,
+            "trolley_group": plate.trolley_group,
+            "bridge_group": plate.bridge_group,
+            "rated_load_kg": plate.rated_load_kg,
+            "limits": dict(sorted(review.machine.limits.items())),
+        },
+        "log": _log(review, zone),
+        "motions": {motion: _motion(counts, zone) for motion, counts in review.motions.items()},
+        "findings": _findings(review, zone),
+        "not_assessed": review.not_assessed.to_dicts(),
+        "duty": {motion: _duty(counts, zone) for motion, counts in review.motions.items()},
+        "life": {},
+        "causes": [],
+        "next_check": {},
+        "cautions": list(review.cautions),
+    }
+
+
+def _source(review: Review) -> dict[str, Any]:
+    return {
+        "files": [
+            {
+                "name": file.name,
+                "sha256": file.sha256,
+                "rows": file.rows,
+                "events": file.events,
+                "rejected": file.rejected,
+                "blank": file.blank,
+                "taken": file.taken,
+                "first_row": file.first_row,
+                "first_line": file.first_line,
+            }
+            for file in review.log.files
+        ],
+        "layout": review.log.layout,
+        "profile": review.log.profile,
+    }
+
+
+def _log(review: Review, zone: ZoneInfo) -> dict[str, Any]:
+    log = review.log
+    rejected = log.rejected.group_by("reason", maintain_order=True).agg(count=pl.len(), first_line=pl.col("row").min())
+    return {
+        "start": stamp(log.start, zone),
+        "end": stamp(log.end, zone),
+        "timezone": log.timezone,
+        "observed_s": number(log.observed_s),
+        "step_s": number(log.step_s),
+        "rhythm_s": number(log.rhythm_s),
+        "holes": [
+            {"start": stamp(a, zone), "end": stamp(b, zone), "why": why, "rows": rows}
+            for a, b, why, rows in log.holes.select("start", "end", "why", "rows").iter_rows()
+        ],
+        "clock_steps": [
+            {"at": stamp(at, zone), "seconds": number(seconds), "rows": rows}
+            for at, seconds, rows in log.clock_steps.select("at", "seconds", "rows").iter_rows()
+        ],
+        "duplicates": log.duplicates,
+        "reordered": log.reordered,
+        "rejected": rejected.sort("first_line", "reason").to_dicts(),
+        "signals": log.names.select("name", "signal", "rows", "edges", "repeated", "mapped_by").to_dicts(),
+        "notes": list(log.notes),
+    }
+
+
+def _motion(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:
+    return {
+        "runs": counts.runs,
+        "starts": counts.starts,
+        "running_s": number(counts.running_s),
+        "fast_s": number(counts.fast_s),
+        "jogs": counts.jogs,
+        "reversals": counts.reversals,
+        "starts_per_hour_max": _peak(counts.starts_per_hour_max, zone),
+        "starts_per_hour_mean": number(counts.starts_per_hour_mean),
+        "starts_by_clock_hour": [
+            {"hour": stamp(hour, zone), "starts": count}
+            for hour, count in counts.clock_hours.select("hour", "count").iter_rows()
+        ],
+        "cyclic_duration_max": _peak(counts.cyclic_duration_max, zone),
+        "release_time_s": _spread(counts.release_time_s),
+        "apply_time_s": _spread(counts.apply_time_s),
+        "speed_change_delay_s": _spread(counts.speed_change_delay_s),
+        "endings": dict(counts.endings),
+    }
+
+
+def _duty(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:
+    limits = counts.limits
+    return {
+        "starts_per_hour_limit": limits.starts_per_hour if limits else None,
+        "cyclic_duration_limit": number(limits.cyclic_duration) if limits else None,
+        "cyclic_duration_window_s": number(limits.window_s) if limits else None,
+        "cyclic_duration_in_window_max": _peak(counts.limit_window_max, zone),
+        "source": limits.source if limits else None,
+        "confidence": limits.confidence if limits else None,
+    }
+
+
+def _findings(review: Review, zone: ZoneInfo) -> list[dict[str, Any]]:
+    key = ("pattern", "motion", "signal")
+    evidence = dict(review.occurrences.group_by(*key, maintain_order=True))
+    return [
+        {
+            **{name: row[name] for name in (*key, "severity", "certainty", "count", "certain_count")},
+            "first": stamp(row["first"], zone),
+            "last": stamp(row["last"], zone),
+            "rate_per_hour": {
+                "value": number(row["rate_per_hour"]),
+                "low": number(row["rate_low"]),
+                "high": number(row["rate_high"]),
+            },
+            "summary": row["summary"],
+            "occurrences": _occurrences(evidence[tuple(row[name] for name in key)], zone),
+        }
+        for row in review.findings.iter_rows(named=True)
+    ]
+
+
+def _occurrences(part: pl.DataFrame, zone: ZoneInfo) -> list[dict[str, Any]]:
+    starts, ends = stamps(part["start"], zone), stamps(part["end"], zone)
+    rest = part.select("certainty", "measured", "limit", "direction", "rows").iter_rows()
+    return [
+        {
+            "start": start,
+            "end": end,
+            "certainty": certainty,
+            "measured": number(measured),
+            "limit": number(limit),
+            "direction": direction,
+            "rows": rows,
+        }
+        for start, end, (certainty, measured, limit, direction, rows) in zip(starts, ends, rest, strict=True)
+    ]
+
+
+def _peak(peak: Peak | None, zone: ZoneInfo) -> dict[str, Any] | None:
+    return {"value": number(peak.value), "at": stamp(peak.at, zone)} if peak else None
+
+
+def _spread(spread: Spread | None) -> dict[str, Any] | None:
+    return {"median": number(spread.median), "p95": number(spread.p95), "n": spread.n} if spread else None
+
+
+def number(value: float | None) -> float | int | None:
+    """A number to nine significant places after the point at most: what the log can carry, without binary dust."""
+    if value is None:
+        return None
+    rounded = round(float(value), 9)
+    return int(rounded) if rounded.is_integer() else rounded
+
+
+def stamp(instant: datetime, zone: ZoneInfo) -> str:
+    """An instant as RFC 3339 with offset, to the millisecond or, where the log is finer, the microsecond."""
+    local = instant.astimezone(zone)
+    return local.isoformat(timespec="microseconds" if local.microsecond % 1000 else "milliseconds")
+
+
+def stamps(instants: pl.Series, zone: ZoneInfo) -> Iterable[str]:
+    """Instants as RFC 3339 texts."""
+    assert instants.dtype == schema.TIME
+    return (stamp(instant, zone) for instant in instants)

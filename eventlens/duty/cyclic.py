@@ -1,0 +1,119 @@
+"""Cyclic duration: the share of time a motor runs, over any sliding ten minutes (IEC 60034-1).
+
+The running time in (t - window, t] is a curve of straight pieces that rises or falls by one microsecond for each
+microsecond, or stands still. So it is known entirely by its breakpoints, in whole numbers, and so are the instants
+at which it crosses a limit. A window may reach over a hole or before the log: then its share is a proven minimum.
+No window reaches over a clock step: pass the labels as `clock`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from eventlens import schema
+from eventlens.duty.windows import (
+    TEN_MINUTES_S,
+    Peak,
+    check_limit,
+    end_to_end,
+    in_order,
+    merge_windows,
+    peak_of,
+    to_instants,
+    to_whole,
+    whole_microseconds,
+)
+
+
+def running_intervals(intervals: pl.DataFrame, clock: pl.Series | None = None) -> pl.DataFrame:
+    """The time in which the motor runs at all: (start, end, clock), united, apart from each other, sorted by clock.
+
+    intervals: (start, end) in schema.TIME, in any order, overlapping or not; those of no length are left out.
+    SchemaError for an interval that ends before it starts.
+    """
+    ordered = in_order({"start": intervals["start"], "end": intervals["end"]}, clock)
+    if ordered.select((pl.col("end") < pl.col("start")).any()).item():
+        raise schema.SchemaError("intervals: wanted each end not before its start")
+    latest_before = pl.col("end").cum_max().shift(1).over("clock")
+    return (
+        ordered.filter(pl.col("end") > pl.col("start"))
+        .with_columns((pl.col("start") > latest_before).fill_null(True).cum_sum().alias("block"))
+        .group_by("block", maintain_order=True)
+        .agg(pl.col("start").first(), pl.col("end").max(), pl.col("clock").first())
+        .drop("block")
+    )
+
+
+def running_share(
+    intervals: pl.DataFrame, window_s: float = TEN_MINUTES_S, clock: pl.Series | None = None
+) -> pl.DataFrame:
+    """Share of the window (t - window_s, t] in which the motor runs, 0 to 1, at each breakpoint t of that curve.
+
+    intervals: (start, end) in schema.TIME; where they overlap, time counts once; clock: an integer label for each.
+    Returns (time, share, clock), sorted by clock and time; between two rows of a clock the share is linear, before the
+    first and after the last row it is 0. Breakpoints are starts and ends and the instants one window after them, so
+    the last rows lie up to a window after the log.
+    """
+    window = whole_microseconds(window_s)
+    blocks = running_intervals(intervals, clock)
+    start, end = to_whole(blocks["start"]), to_whole(blocks["end"])
+    shift = end_to_end(blocks["clock"], start, end, window)
+    start, end = start + shift, end + shift
+
+    # time enters the window at its front, t, and leaves it one window later
+    instants = np.concatenate((start, end, start + window, end + window))
+    turns = np.repeat(np.array([1, -1, -1, 1]), len(start))
+    order = np.argsort(instants, kind="stable")
+    instants, slope = instants[order], np.cumsum(turns[order])
+    running = np.concatenate(([0], np.cumsum(slope[:-1] * np.diff(instants)))) if len(instants) else instants
+
+    kept = np.append(np.diff(instants) > 0, True)[: len(instants)]
+    owner = (order % max(len(start), 1))[kept]
+    time = to_instants(instants[kept] - shift[owner])
+    # a division of whole numbers is correctly rounded: a share that is exactly the limit compares equal to it
+    share = running[kept] / window
+    return pl.DataFrame({"time": time, "share": share}).with_columns(blocks["clock"].gather(owner).alias("clock"))
+
+
+def busiest_share(curve: pl.DataFrame) -> Peak | None:
+    """The largest share of `running_share` and the first instant at which it is reached; None without running."""
+    return peak_of(curve, "share")
+
+
+def excess_windows(curve: pl.DataFrame, limit: float, window_s: float = TEN_MINUTES_S) -> pl.DataFrame:
+    """Stretches in which the share is above `limit`: (start, end, peak, clock).
+
+    curve: the whole result of `running_share` with the same window_s [s]; limit: a share, 0 to 1, taken to the nearest
+    microsecond of running time in the window. Strictly above: a share that just reaches the limit is no excess.
+    start is the beginning of the window at the instant the curve first crosses the limit (it may lie before the log),
+    end the instant at which it last falls back to it (up to a window after the log's last run), peak the largest
+    share. Windows that overlap or touch are one stretch, those of different clocks never.
+    """
+    check_limit(limit)
+    window = whole_microseconds(window_s)
+    most = round(min(limit, 1.0) * window)
+    # each clock's curve begins and ends at 0, so every crossing upwards has its crossing downwards
+    running = (pl.col("share") * window).round().cast(pl.Int64)
+    above = running > most
+    entered = above & ~above.shift(1, fill_value=False)
+    spans = (
+        curve.with_columns(
+            running.alias("running"),
+            above.alias("above"),
+            entered.cum_sum().alias("region"),
+            # the slope is 1 on the way up and -1 on the way down
+            (pl.col("time").shift(1) + pl.duration(microseconds=most - running.shift(1))).alias("up"),
+            (pl.col("time") + pl.duration(microseconds=running - most)).alias("down"),
+        )
+        .filter("above")
+        .group_by("region", maintain_order=True)
+        .agg(
+            pl.col("clock").first(),
+            pl.col("up").first().alias("first"),
+            pl.col("down").last().alias("last"),
+            pl.col("share").max().alias("peak"),
+        )
+        .drop("region")
+    )
+    return merge_windows(spans, window)

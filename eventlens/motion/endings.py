@@ -1,0 +1,197 @@
+"""How a run ended: what the log gives as the reason that the contactor opened.
+
+Judged in this order: an emergency stop or a loss of supply (they drop the command as well); a limit of the run's own
+direction, the overload device while raising, a hot motor, each operating no later than the command's end; the operator
+(reversed, when the opposite command came at once; else let go); and dropped out, when the command was still held and
+nothing in the log explains it. A drop-out is certain only if every device that could explain it is logged or is ruled
+out by what happened next. Where the end or the command is not known the ending is unknown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+
+from eventlens import schema, signals
+from eventlens.limits import limit
+from eventlens.motion.near import following, latest, seconds, without
+from eventlens.motion.states import States
+
+
+@dataclass(frozen=True)
+class EndingParameters:
+    """What counts as the reason for the end of a run."""
+
+    explained_within_s: float = limit(
+        0.5,
+        "s",
+        "common practice: device, relay and contactor follow within a few scans",
+        "raising it lets older events explain an end; lowering it turns slow chains into drop-outs",
+    )
+    hand_s: float = limit(
+        0.1,
+        "s",
+        "from memory: no hand lets go sooner after a motor stops",
+        "with log steps above half of it a drop-out just before the release is reported as possible",
+    )
+    same_way_again_s: float = limit(
+        5.0,
+        "s",
+        "common practice: a limit or a hot motor still blocks the direction after this time",
+        "raising it takes a later restart as proof that no limit had cut the run",
+    )
+    stop_reset_s: float = limit(
+        3.0,
+        "s",
+        "common practice: resetting an emergency stop and starting again takes longer",
+        "raising it takes a later restart as proof that no emergency stop had cut the run",
+    )
+
+
+def with_ending(
+    frame: pl.DataFrame,
+    states: States,
+    motion: str,
+    direction: str,
+    basis: str,
+    p: EndingParameters,
+    step_s: float,
+) -> pl.DataFrame:
+    """The runs of one direction, sorted by start, with `ending` and `ending_certain`."""
+    if frame.is_empty():
+        return frame.with_columns(ending=pl.lit(None, schema.ENDING), ending_certain=pl.lit(None, pl.Boolean))
+    frame = _with_stop(frame, states, motion, basis, 2 * step_s)
+    frame = _with_hold(frame, basis, p, step_s, has_command=states.has(f"{motion}.{direction}.command"))
+    for reason, devices in _devices(states, motion, direction).items():
+        frame = _explained(frame, reason, devices, p, step_s)
+    other = signals.opposite(motion, direction)
+    frame = _reversed(frame, states.on(f"{motion}.{other}.command"), step_s)
+    frame = frame.with_columns(ending=_ending().cast(schema.ENDING))
+    return frame.with_columns(ending_certain=_certain(states, motion, direction, p, 2 * step_s))
+
+
+def _with_stop(frame: pl.DataFrame, states: States, motion: str, basis: str, uncertainty_s: float) -> pl.DataFrame:
+    """Adds when the motor stopped: the end, or, seen through the brake, before it (`_brake_lost`)."""
+    released = states.on(f"{motion}.brake.released")
+    lost_at = pl.coalesce(pl.when(pl.col("brake_off") < pl.col("end")).then("brake_off"), "start")
+    frame = following(frame, lost_at.clip("start", "end"), released, "again")
+    lost = (
+        (pl.col("brake_on") >= pl.col("start"))
+        & (seconds("end", "brake_off") > uncertainty_s)
+        & ~(pl.col("again_start") <= pl.col("end")).fill_null(value=False)
+    ).fill_null(value=False)
+    stop = pl.when(lost).then("brake_off").otherwise("end") if basis == "command" else pl.col("end")
+    return frame.with_columns(_brake_lost=lost, _stop=stop)
+
+
+def _with_hold(
+    frame: pl.DataFrame, basis: str, p: EndingParameters, step_s: float, *, has_command: bool
+) -> pl.DataFrame:
+    """Adds whether the operator still held the command when the motor stopped, and whether that is doubtful."""
+    if basis == "command":
+        return frame.with_columns(
+            _known=pl.lit(value=True), _held=pl.col("_brake_lost"), _doubtful=pl.lit(value=False), _cut="_stop"
+        )
+    uncertainty_s = 2 * step_s
+    over = seconds("held_end", "end")
+    gripped_again = (seconds("held_start", "start") > step_s) & (seconds("end", "held_start") < p.explained_within_s)
+    # a step that is coarser than a hand cannot tell a drop-out from a release just after it
+    doubtful = (over >= step_s) & (over <= uncertainty_s) if uncertainty_s > p.hand_s else pl.lit(value=False)
+    known = pl.col("_linked") & pl.col("held_end").is_not_null() & (pl.col("held_end_seen") | (over > uncertainty_s))
+    if not has_command:
+        # only the brake can tell then: it never falls before the contactor opens, unless something else let it fall
+        known, doubtful = pl.col("_brake_lost"), pl.col("_brake_lost")
+        held = pl.col("_brake_lost")
+    else:
+        held = ((over > uncertainty_s) | doubtful) & ~gripped_again
+    return frame.with_columns(
+        _known=known.fill_null(value=False),
+        _held=held.fill_null(value=False),
+        _doubtful=doubtful.fill_null(value=False),
+        _cut=pl.min_horizontal(pl.coalesce("held_end", "end"), "end"),
+    )
+
+
+def _devices(states: States, motion: str, direction: str) -> dict[str, pl.DataFrame]:
+    """Intervals in which a device stops the motion, by ending."""
+    limit_signals = [f"{motion}.{direction}.limit"] + (["rope.slack"] if direction == "lower" else [])
+    return {
+        "emergency_stop": states.on("stop.emergency"),
+        "supply": pl.concat([states.off("supply.control"), states.on("supply.phase_fault")]).sort("start"),
+        "limit": states.on(*limit_signals),
+        "motor_hot": states.on(f"{motion}.motor.hot"),
+        "overload": states.on(*(("overload.trip", "overload.fault") if direction == "raise" else ())),
+    }
+
+
+def _explained(
+    frame: pl.DataFrame, reason: str, devices: pl.DataFrame, p: EndingParameters, step_s: float
+) -> pl.DataFrame:
+    """Adds `_by_REASON`: the device operated shortly before the stop and no later than the command's end."""
+    step = pl.duration(microseconds=round(step_s * 1e6))
+    frame = latest(frame, pl.col("_stop") + step, devices, "device")
+    recent = seconds("_stop", "device_start") <= p.explained_within_s
+    still_on = (pl.col("basis") == "command") & (pl.col("device_end") >= pl.col("_stop"))
+    in_time = pl.col("device_start") <= pl.col("_cut") + step
+    during = pl.col("device_start") >= pl.col("start") - step
+    because = (during & in_time & (recent | still_on)).fill_null(value=False)
+    return without(frame.with_columns(because.alias(f"_by_{reason}")), "device")
+
+
+def _reversed(frame: pl.DataFrame, opposite: pl.DataFrame, step_s: float) -> pl.DataFrame:
+    """Adds `_reversed`: the opposite command came no later than one step after the run's end."""
+    step = pl.duration(microseconds=round(step_s * 1e6))
+    frame = latest(frame, pl.col("end") + step, opposite, "opposite")
+    at_once = (pl.col("opposite_start") >= pl.col("_cut") - step) & (pl.col("opposite_start") > pl.col("start"))
+    pressed_against = pl.col("_held") & (pl.col("opposite_end") >= pl.col("end"))
+    return frame.with_columns(
+        _reversed=((at_once | pressed_against) & (pl.col("opposite_start") > pl.col("start"))).fill_null(value=False)
+    )
+
+
+def _ending() -> pl.Expr:
+    """The first reason that holds, in the order of the module's docstring."""
+    chain: Any = pl.when(~pl.col("end_seen")).then(pl.lit("unknown"))
+    for reason in ("emergency_stop", "supply", "limit", "overload", "motor_hot"):
+        chain = chain.when(pl.col(f"_by_{reason}")).then(pl.lit(reason))
+    expression: pl.Expr = (
+        chain.when(~pl.col("_known"))
+        .then(pl.lit("unknown"))
+        .when("_reversed")
+        .then(pl.lit("reversed"))
+        .when("_held")
+        .then(pl.lit("dropped_out"))
+        .otherwise(pl.lit("let_go"))
+    )
+    return expression
+
+
+def ruled_out(states: States, motion: str, direction: str, pause_s: pl.Expr, p: EndingParameters) -> pl.Expr:
+    """Whether no device that is not logged can have cut or blocked a direction, seen from the next start in it.
+
+    pause_s: time to that start [s], null if there is none. A restart soon after rules out a limit and a hot motor,
+    and, sooner still, an emergency stop; an overload device that is not logged is never ruled out while raising.
+    """
+    again = (pause_s <= p.same_way_again_s).fill_null(value=False)
+    at_once = (pause_s <= p.stop_reset_s).fill_null(value=False)
+    proofs = {
+        f"{motion}.{direction}.limit": again,
+        f"{motion}.motor.hot": again,
+        "stop.emergency": at_once,
+        "overload.trip": pl.lit(direction != "raise"),
+    }
+    return pl.all_horizontal(pl.lit(value=True), *(proof for signal, proof in proofs.items() if not states.has(signal)))
+
+
+def _certain(states: States, motion: str, direction: str, p: EndingParameters, uncertainty_s: float) -> pl.Expr:
+    """Whether the ending is certain: a drop-out needs every device logged, or ruled out by what came next.
+
+    A confirmation that went before the contactor opened rules out all of them: a device opens the contactor first.
+    """
+    here = pl.col("segment").shift(-1) == pl.col("segment")
+    pause = pl.when(here).then(seconds(pl.col("start").shift(-1), pl.col("end")))
+    lost_first = (pl.col("_brake_lost") & (seconds("_stop", "brake_off") > uncertainty_s)).fill_null(value=False)
+    settled = ruled_out(states, motion, direction, pause, p) | lost_first
+    return (pl.col("ending") != "dropped_out") | (settled & ~pl.col("_doubtful"))

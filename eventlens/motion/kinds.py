@@ -1,0 +1,28 @@
+"""Kinds of runs that several patterns and counts share."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from eventlens.motion.near import latest
+from eventlens.motion.states import States
+
+
+def is_jog(longest_s: float) -> pl.Expr:
+    """Whether a run (schema.RUNS) is a jog: seen from start to end, shorter than longest_s [s], ended by the operator.
+
+    A run that something else cut short is not a jog. Where the command is not logged the ending is unknown and the
+    operator is assumed.
+    """
+    by_hand = pl.col("ending").cast(pl.String).is_in(["let_go", "reversed", "unknown"])
+    return pl.col("start_seen") & pl.col("end_seen") & (pl.col("duration_s") < longest_s) & by_hand
+
+
+def never_confirmed(runs: pl.DataFrame, states: States, motion: str) -> pl.Series:
+    """For each run of one motion, by start: the brake's confirmation was known to be off from start to end."""
+    frame = latest(runs, pl.col("start"), states.off(f"{motion}.brake.released"), "unreleased")
+    return frame.select(
+        (pl.col("brake_on").is_null() & (pl.col("unreleased_end") >= pl.col("end")))
+        .fill_null(value=False)
+        .alias("never_confirmed")
+    ).to_series()

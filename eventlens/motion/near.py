@@ -1,0 +1,71 @@
+"""Finds, for each row of one frame, the interval of another that is in force at an instant or comes next.
+
+All frames are sorted by the instants that are matched; nothing is matched across a hole (same segment only).
+"""
+
+from __future__ import annotations
+
+import polars as pl
+
+_PART = ("start", "end", "start_seen", "end_seen", "start_row", "end_row")
+
+
+def _prefixed(intervals: pl.DataFrame, prefix: str) -> pl.DataFrame:
+    """The parts of an interval that a match brings along, renamed with the prefix."""
+    return intervals.select(
+        pl.col("start").alias("_key"),
+        *(pl.col(name).alias(f"{prefix}_{name}") for name in _PART),
+        pl.col("segment").alias(f"{prefix}_segment"),
+    )
+
+
+def latest(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str) -> pl.DataFrame:
+    """Adds to each row the last interval that began at or before the instant `at`, in the same segment, else nulls."""
+    return _match(frame, at, intervals, prefix, "backward")
+
+
+def following(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str) -> pl.DataFrame:
+    """Adds to each row the first interval that begins after the instant `at`, in the same segment, else nulls."""
+    return _match(frame, at + pl.duration(microseconds=1), intervals, prefix, "forward")
+
+
+def _match(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str, strategy: str) -> pl.DataFrame:
+    keyed = frame.with_columns(_at=at)
+    if not keyed["_at"].is_sorted():
+        raise ValueError("the instants that are matched must be sorted")
+    found = keyed.join_asof(
+        _prefixed(intervals, prefix),
+        left_on="_at",
+        right_on="_key",
+        strategy=strategy,  # type: ignore[arg-type]
+    )
+    here = pl.col(f"{prefix}_segment") == pl.col("segment")
+    names = [f"{prefix}_{name}" for name in _PART]
+    return found.with_columns(pl.when(here).then(pl.col(name)).otherwise(None).alias(name) for name in names).drop(
+        "_at", "_key", f"{prefix}_segment", strict=False
+    )
+
+
+def without(frame: pl.DataFrame, prefix: str) -> pl.DataFrame:
+    """The frame without the columns that a match with this prefix added."""
+    return frame.drop(f"{prefix}_{name}" for name in _PART)
+
+
+def seconds(later: str | pl.Expr, earlier: str | pl.Expr) -> pl.Expr:
+    """later - earlier [s], exact to the microsecond."""
+    a = pl.col(later) if isinstance(later, str) else later
+    b = pl.col(earlier) if isinstance(earlier, str) else earlier
+    return (a - b).dt.total_microseconds() / 1e6
+
+
+def time_on_before(intervals: pl.DataFrame, instants: pl.Series) -> pl.Series:
+    """Total time [us] that the disjoint, sorted intervals cover before each instant."""
+    if intervals.is_empty():
+        return pl.Series("covered", [0], dtype=pl.Int64).new_from_index(0, len(instants))
+    length = (intervals["end"] - intervals["start"]).dt.total_microseconds()
+    before = length.cum_sum() - length
+    index = intervals["start"].search_sorted(instants, side="right").cast(pl.Int64) - 1
+    at = index.clip(0)
+    inside = (instants - intervals["start"].gather(at)).dt.total_microseconds()
+    covered = before.gather(at) + pl.DataFrame({"a": inside, "b": length.gather(at)}).min_horizontal()
+    return pl.select(pl.when(index < 0).then(0).otherwise(covered))[:, 0]

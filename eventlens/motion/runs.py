@@ -1,0 +1,202 @@
+"""Known states -> runs.
+
+A run is one energised interval of one motion in one direction. It begins when the directional contactor closes (or
+its command comes, where no contactor of that direction is logged) and ends when it opens. A run that a hole or an end
+of the log cuts is censored: it counts as a start only if its start was seen, and its duration is a lower bound.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from eventlens import schema, signals
+from eventlens.limits import limit
+from eventlens.motion.endings import EndingParameters, with_ending
+from eventlens.motion.near import following, latest, seconds, time_on_before
+from eventlens.motion.states import States
+
+
+@dataclass(frozen=True)
+class RunParameters(EndingParameters):
+    """How times of a run are linked."""
+
+    contactor_answer_s: float = limit(
+        0.5,
+        "s",
+        "common practice: contactors close in 0.01 to 0.1 s, reversing dwell up to 0.5 s",
+        "raising it links a contactor to a command that has already ended; lowering it calls slow chains uncommanded",
+    )
+    brake_lag_s: float = limit(
+        0.5,
+        "s",
+        "common practice: brakes apply within 0.05 to 0.5 s",
+        "raising it takes a confirmation that falls after a quick restart for the stop before; lowering it for a loss",
+    )
+    fast_lag_s: float = limit(
+        0.1,
+        "s",
+        "common practice: contactors open in 0.004 to 0.1 s",
+        "raising it ignores a fast output that is still on at a start; lowering it calls an opening contactor fast",
+    )
+
+
+def build_runs(states: States, measures: pl.DataFrame, parameters: RunParameters, step_s: float) -> pl.DataFrame:
+    """All runs of all motions (schema.RUNS). `measures` are events of measured signals; step_s the log step [s]."""
+    found = [
+        _runs_of_motion(states, motion, measures, parameters, step_s)
+        for motion in signals.MOTIONS
+        if _logged(states, motion)
+    ]
+    frame = pl.concat(found) if found else schema.RUNS.empty().drop("run")
+    frame = frame.sort("segment", "start", "motion", maintain_order=True).with_row_index("run")
+    return schema.RUNS.check(frame.select(*schema.RUNS.columns))
+
+
+def basis_of(states: States, motion: str, direction: str) -> str | None:
+    """'contactor' where it is logged for the direction, else 'command', else None."""
+    for basis in ("contactor", "command"):
+        if states.has(f"{motion}.{direction}.{basis}"):
+            return basis
+    return None
+
+
+def _logged(states: States, motion: str) -> bool:
+    return any(basis_of(states, motion, direction) for direction in signals.MOTIONS[motion])
+
+
+def _runs_of_motion(
+    states: States, motion: str, measures: pl.DataFrame, p: RunParameters, step_s: float
+) -> pl.DataFrame:
+    parts = [
+        _runs_of_direction(states, motion, direction, basis, p, step_s)
+        for direction in signals.MOTIONS[motion]
+        if (basis := basis_of(states, motion, direction))
+    ]
+    frame = pl.concat(parts).sort("start", maintain_order=True)
+    frame = _with_pause(frame)
+    frame = _with_load(frame, measures) if motion == "hoist" else frame.with_columns(load_kg=pl.lit(None, pl.Float64))
+    rows = pl.concat_list(
+        "start_row", "end_row", *(f"_{name}_row" for name in ("command", "off", "brake", "lost", "fast"))
+    )
+    return frame.with_columns(
+        rows=rows.list.drop_nulls().list.unique().list.sort(),
+        duration_s=seconds("end", "start"),
+        motion=pl.lit(motion, schema.MOTION),
+    ).select(name for name in schema.RUNS.columns if name != "run")
+
+
+def _runs_of_direction(
+    states: States, motion: str, direction: str, basis: str, p: RunParameters, step_s: float
+) -> pl.DataFrame:
+    """The runs of one direction with everything that does not need the other direction's runs."""
+    frame = states.on(f"{motion}.{direction}.{basis}").with_columns(
+        direction=pl.lit(direction, schema.DIRECTION),
+        basis=pl.lit(basis, schema.RUNS.columns["basis"].dtype),
+    )
+    frame = _with_command(frame, states.on(f"{motion}.{direction}.command"), p, step_s)
+    frame = _with_brake(frame, states.on(f"{motion}.brake.released"), p)
+    frame = _with_fast(frame, states, motion, p)
+    return with_ending(frame, states, motion, direction, basis, p, step_s)
+
+
+def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters, step_s: float) -> pl.DataFrame:
+    """Adds the command that called each run, and the one in force at its end."""
+    step = pl.duration(microseconds=round(step_s * 1e6))
+    frame = latest(frame, pl.col("start") + step, commands, "called")
+    frame = latest(frame, pl.col("end"), commands, "held")
+    answer = pl.duration(microseconds=round(p.contactor_answer_s * 1e6))
+    linked = (pl.col("called_end") >= pl.col("start") - answer).fill_null(value=False)
+    first = (pl.col("called_start") != pl.col("called_start").shift(1)).fill_null(value=True)
+    timed = linked & first & pl.col("start_seen") & pl.col("called_start_seen") & (pl.col("basis") == "contactor")
+    return frame.with_columns(
+        command_on=pl.when(linked).then("called_start"),
+        command_off=pl.when(linked & pl.col("held_end_seen")).then("held_end"),
+        contactor_delay_s=pl.when(timed).then(seconds("start", "called_start")),
+        _command_row=pl.when(linked).then("called_start_row"),
+        _off_row=pl.when(linked & pl.col("held_end_seen")).then("held_end_row"),
+        _linked=linked,
+    )
+
+
+def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -> pl.DataFrame:
+    """Adds the brake's confirmation: the one that came during the run, else one that was on when it began."""
+    frame = latest(frame, pl.col("start"), released, "resting")
+    frame = following(frame, pl.col("start"), released, "coming")
+    lag = pl.duration(microseconds=round(p.brake_lag_s * 1e6))
+    comes = (pl.col("coming_start") <= pl.col("end")).fill_null(value=False)
+    was_on = (pl.col("resting_end") > pl.col("start")).fill_null(value=False)
+    # a confirmation that falls just after a quick restart belongs to the stop before
+    fresh = comes & (~was_on | (pl.col("resting_end") < pl.col("start") + lag).fill_null(value=False))
+
+    def pick(part: str) -> pl.Expr:
+        return pl.when(fresh).then(f"coming_{part}").when(was_on).then(f"resting_{part}")
+
+    frame = frame.with_columns(
+        brake_on=pick("start"),
+        _brake_end=pick("end"),
+        _brake_end_seen=pick("end_seen").fill_null(value=False),
+        _brake_row=pick("start_row"),
+        _brake_end_row=pick("end_row"),
+    )
+    return frame.with_columns(
+        brake_off=pl.when("_brake_end_seen").then("_brake_end"),
+        release_time_s=pl.when((pl.col("brake_on") >= pl.col("start")) & pl.col("start_seen")).then(
+            seconds("brake_on", "start")
+        ),
+        _lost_row=pl.when("_brake_end_seen").then("_brake_end_row"),
+    )
+
+
+def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameters) -> pl.DataFrame:
+    """Adds the first fast output of each run and its time in fast; judged on the output, never on the button."""
+    output = states.on(f"{motion}.fast.contactor")
+    frame = latest(frame, pl.col("start"), output, "running")
+    frame = following(frame, pl.col("start"), output, "step")
+    lag = pl.duration(microseconds=round(p.fast_lag_s * 1e6))
+    was_on = (pl.col("running_end") > pl.col("start") + lag).fill_null(value=False)
+    comes = (pl.col("step_start") < pl.col("end")).fill_null(value=False)
+    frame = frame.with_columns(
+        fast_on=pl.when(was_on).then(pl.max_horizontal("running_start", "start")).when(comes).then("step_start"),
+        _fast_row=pl.when(was_on).then("running_start_row").when(comes).then("step_start_row"),
+    )
+    in_fast = (time_on_before(output, frame["end"]) - time_on_before(output, frame["start"])) / 1e6
+    return frame.with_columns(
+        speed_change_delay_s=pl.when("start_seen").then(seconds("fast_on", "start")),
+        fast_s=in_fast.alias("fast_s") if states.has(f"{motion}.fast.contactor") else pl.lit(None, pl.Float64),
+    )
+
+
+def _with_pause(frame: pl.DataFrame) -> pl.DataFrame:
+    """Adds the pause since the motion's run before, whether it reversed, and the time the brake took to apply."""
+    together = (pl.col("segment") == pl.col("segment").shift(1)).fill_null(value=False)
+    pause = seconds("start", pl.col("end").shift(1))
+    next_start = pl.when(pl.col("segment").shift(-1) == pl.col("segment")).then(pl.col("start").shift(-1))
+    applied = (
+        pl.col("end_seen")
+        & pl.col("brake_off").is_not_null()
+        & (pl.col("brake_off") >= pl.col("end"))
+        & (next_start.is_null() | (next_start >= pl.col("brake_off")))
+    )
+    paused = together & pl.col("end_seen").shift(1) & pl.col("start_seen") & (pause >= 0)
+    return frame.with_columns(
+        pause_s=pl.when(paused).then(pause),
+        reversed=pl.when(together).then(pl.col("direction") != pl.col("direction").shift(1)),
+        apply_time_s=pl.when(applied).then(seconds("brake_off", "end")),
+    )
+
+
+def _with_load(frame: pl.DataFrame, measures: pl.DataFrame) -> pl.DataFrame:
+    """Adds the highest load measured during each run [kg]."""
+    loads = measures.filter(pl.col("signal") == "load.kg").select("time", "value", "segment")
+    if loads.is_empty() or frame.is_empty():
+        return frame.with_columns(load_kg=pl.lit(None, pl.Float64))
+    spans = frame.with_row_index("_n").select("_n", "start", "end", pl.col("segment").alias("_segment"))
+    highest = (
+        loads.join_asof(spans, left_on="time", right_on="start", strategy="backward")
+        .filter((pl.col("time") <= pl.col("end")) & (pl.col("segment") == pl.col("_segment")))
+        .group_by("_n")
+        .agg(load_kg=pl.col("value").max())
+    )
+    return frame.with_row_index("_n").join(highest, on="_n", how="left", maintain_order="left").drop("_n")

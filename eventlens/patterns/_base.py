@@ -1,0 +1,161 @@
+"""What a pattern is: parameters with their limits, the signals it needs, and a function that finds occurrences."""
+
+from __future__ import annotations
+
+import inspect
+import sys
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+import polars as pl
+
+from eventlens import schema, signals
+from eventlens.limits import HasLimits, Limit, configure, limits_of
+from eventlens.machine import Machine
+from eventlens.motion.endings import EndingParameters
+from eventlens.motion.states import States
+
+FOUND = ("start", "end", "certainty", "measured", "limit", "direction", "rows")
+"""What `find` returns for each occurrence (columns of schema.OCCURRENCES); `signal` may be added."""
+
+
+@dataclass(frozen=True)
+class Context:
+    """What patterns look at. All times are on the record's own axis (motion.axis)."""
+
+    runs: pl.DataFrame
+    """schema.RUNS."""
+    states: States
+    holes: pl.DataFrame
+    """(start, end, rows): holes of the log."""
+    machine: Machine
+    carried: frozenset[str]
+    """The signals that the log carries."""
+    step_s: float
+    """Log step [s]."""
+    rhythm_s: float | None
+    """Rhythm of the record [s], or None where silence proves nothing."""
+    observed_s: float
+    """Observed time [s]."""
+
+    @property
+    def uncertainty_s(self) -> float:
+        """Bound of the error of a difference of two stamps [s]: two log steps (common practice)."""
+        return 2 * self.step_s
+
+    @property
+    def endings(self) -> EndingParameters:
+        """The limits by which ends of runs were explained."""
+        return configure(EndingParameters, self.machine.limits)
+
+    def runs_of(self, motion: str) -> pl.DataFrame:
+        """The runs of one motion, by start."""
+        return self.runs.filter(pl.col("motion") == motion)
+
+
+Find = Callable[[Context, str, Any], pl.DataFrame]
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """One pattern of the catalogue. Its text is the docstring of its module."""
+
+    name: str
+    title: str
+    """Short name in words."""
+    parameters: type[HasLimits]
+    find: Find
+    motions: tuple[str, ...]
+    """Motions it is looked for on; empty: the machine as a whole."""
+    needs: tuple[tuple[str, ...], ...]
+    """Alternatives, each a set of signals that suffices; `{motion}` is the motion, `*` stands for either direction."""
+    severity: str
+    why_severity: str
+    usually: str
+    """What it usually comes from, in a few words."""
+    unit: str
+    """Unit of the measured value."""
+    look_back_s: float
+    """How far before its start an occurrence depends on the log [s]."""
+    finest: tuple[str, ...] = ()
+    """Names of the time limits that the log step must not exceed for the pattern to be resolvable."""
+    least_log_s: float = 0.0
+    """Observed time [s] below which finding nothing says nothing."""
+    setting: Callable[[Machine, str], str | None] = field(default=lambda machine, motion: None)
+    """Names what the machine file must say for it and does not; None when nothing is missing."""
+    rhythm: bool = False
+    """Whether it needs a record with a rhythm of its own."""
+    describe: Callable[[Context, str, pl.DataFrame, Any], str] = field(default=lambda *_: "")
+    """One more clause for the summary, from the occurrences; may be empty."""
+
+    @property
+    def text(self) -> str:
+        """The pattern's documentation."""
+        module = sys.modules[self.find.__module__]
+        return inspect.getdoc(module) or ""
+
+    @property
+    def meaning(self) -> str:
+        """The first sentence of the documentation: what it is, in words of the trade."""
+        return self.text.split("\n\n", 1)[0].replace("\n", " ")
+
+    @property
+    def limits(self) -> list[Limit]:
+        """Its limits with default, unit, source and what they trade."""
+        return limits_of(self.parameters)
+
+    def configured(self, machine: Machine) -> Any:
+        """Its parameters for this machine."""
+        return configure(self.parameters, machine.limits)
+
+    def missing(self, carried: Iterable[str], motion: str | None) -> tuple[str, ...]:
+        """The signals that would make it assessable; empty if it is. Of several ways the one that lacks least."""
+        have = set(carried)
+        ways = [
+            tuple(n for n in (name.format(motion=motion) for name in way) if not _met(n, have)) for way in self.needs
+        ]
+        return min(ways, key=len, default=())
+
+
+def _met(name: str, have: set[str]) -> bool:
+    if "*" not in name:
+        return name in have
+    motion = name.split(".", 1)[0]
+    return any(name.replace("*", direction) in have for direction in signals.MOTIONS[motion])
+
+
+def occurrences(found: pl.DataFrame, pattern: str, motion: str | None) -> pl.DataFrame:
+    """What a pattern found as schema.OCCURRENCES."""
+    if "signal" not in found.columns:
+        found = found.with_columns(signal=pl.lit(None, schema.SIGNAL))
+    return found.select(
+        pl.lit(pattern).alias("pattern"),
+        pl.lit(motion, schema.MOTION).alias("motion"),
+        pl.col("signal").cast(schema.SIGNAL),
+        "start",
+        "end",
+        pl.col("certainty").cast(schema.CERTAINTY),
+        pl.col("measured").cast(pl.Float64),
+        pl.col("limit").cast(pl.Float64),
+        pl.col("direction").cast(schema.DIRECTION),
+        pl.col("rows").cast(pl.List(schema.ROW)).list.drop_nulls().list.unique().list.sort(),
+    )
+
+
+def nothing() -> pl.DataFrame:
+    """No occurrence."""
+    return schema.OCCURRENCES.empty().select(*FOUND)
+
+
+def extent(found: pl.DataFrame) -> tuple[float, float]:
+    """The least and the largest measured value of some occurrences."""
+    lowest, highest = found.select(low=pl.col("measured").min(), high=pl.col("measured").max()).row(0)
+    return float(lowest), float(highest)
+
+
+def graded(certain: pl.Expr) -> pl.Expr:
+    """The certainty column from a condition."""
+    return (
+        pl.when(certain.fill_null(value=False)).then(pl.lit("certain")).otherwise(pl.lit("possible")).alias("certainty")
+    )

@@ -1,0 +1,81 @@
+"""Drop-out: the motion starts, the brake releases, and the contactor opens by itself while the button is still held.
+
+Definition: a run that ended `dropped_out`: the command was still on and no limit, overload device, emergency stop, hot
+motor or supply event explains the end. Runs whose brake never confirmed are `brake_not_confirmed` instead. Measured is
+the time from brake release (start, where no release was seen) to the end. Where only command and confirmation are
+logged, the confirmation that goes and stays away under a held command shows the drop-out.
+
+Certain if every device that could explain the end is logged or ruled out (a restart in the same direction soon after
+rules out a limit or a hot motor; a confirmation that went before the contactor opened rules out all of them).
+A step too coarse to tell it from an ordinary release makes it possible only.
+Source: common practice. Cost: a filter over the runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from eventlens import signals
+from eventlens.limits import brake_release_s, limit
+from eventlens.motion.kinds import never_confirmed
+from eventlens.motion.near import seconds
+from eventlens.patterns._base import FOUND, Context, Pattern, graded
+
+
+@dataclass(frozen=True)
+class Parameters:
+    brake_release_s: float = brake_release_s()
+    drop_out_early_s: float = limit(
+        1.0,
+        "s",
+        "common practice: a switch that does not stay closed shows within about a second of the release",
+        "it only sorts drop-outs into early and later ones in the summary; both are reported",
+    )
+
+
+def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
+    """Runs of one motion that dropped out, but for those whose brake never confirmed."""
+    runs = context.runs_of(motion)
+    unconfirmed = never_confirmed(runs, context.states, motion) & (runs["duration_s"] >= p.brake_release_s)
+    return (
+        runs.filter((pl.col("ending") == "dropped_out") & pl.col("start_seen") & ~unconfirmed)
+        .with_columns(
+            graded(pl.col("ending_certain")),
+            measured=seconds(
+                pl.when(pl.col("basis") == "command").then("brake_off").otherwise("end"),
+                pl.max_horizontal(pl.coalesce("brake_on", "start"), "start"),
+            ),
+            limit=pl.lit(None, pl.Float64),
+        )
+        .select(*FOUND)
+    )
+
+
+def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
+    early = found.filter(pl.col("measured") <= p.drop_out_early_s).height
+    ways = ", ".join(
+        f"{name} {count}" for name, count in found["direction"].value_counts().sort("direction").iter_rows()
+    )
+    return f"{early} within {p.drop_out_early_s:g} s of brake release; {ways}"
+
+
+PATTERN = Pattern(
+    name="drop_out",
+    title="drop-out after brake release",
+    parameters=Parameters,
+    find=find,
+    motions=tuple(signals.MOTIONS),
+    needs=(
+        ("{motion}.*.contactor", "{motion}.*.command"),
+        ("{motion}.*.command", "{motion}.brake.released"),
+        ("{motion}.*.contactor", "{motion}.brake.released"),
+    ),
+    severity="repair",
+    why_severity="the function is lost at moments nobody chooses, and the load stops on the brake each time",
+    usually="a brake-release switch that does not stay closed, a loose relay or terminal, a worn button or cable",
+    unit="s after release",
+    look_back_s=600.0,
+    describe=describe,
+)

@@ -1,0 +1,80 @@
+"""Fast not reached: fast is commanded while the motion runs, and the fast output never comes.
+
+Definition: the fast command was held while the motion ran for at least `fast_reach_s` and the fast output stayed off,
+and no slow-down limit of the direction was operated. It spans the fast command.
+Certain where the slow-down limit of that direction is logged; without it a slow-down zone could be the reason and the
+finding is possible.
+Source: common practice. Cost: one match of fast commands with runs and output.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from eventlens import signals
+from eventlens.limits import limit
+from eventlens.motion.near import following, latest, time_on_before
+from eventlens.patterns._base import FOUND, Context, Pattern, graded
+
+
+@dataclass(frozen=True)
+class Parameters:
+    fast_reach_s: float = limit(
+        1.0,
+        "s",
+        "common practice: set delay of 0.3 to 0.5 s plus contactor times, doubled to be sure",
+        "raising it misses short presses; lowering it takes a long set delay for a lost function",
+    )
+
+
+def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
+    """Fast commands of one motion that were held in vain."""
+    states, runs = context.states, context.runs_of(motion)
+    asked = states.on(f"{motion}.fast.command").filter("start_seen")
+    running = (time_on_before(runs, asked["end"]) - time_on_before(runs, asked["start"])) / 1e6
+    asked = asked.with_columns(measured=running).filter(pl.col("measured") >= p.fast_reach_s)
+    output = f"{motion}.fast.contactor"
+    asked = latest(asked, pl.col("start"), states.off(output), "idle")
+    asked = following(asked, pl.col("start"), states.on(output), "reached")
+    in_vain = (pl.col("idle_end") >= pl.col("end")) & ~(pl.col("reached_start") <= pl.col("end")).fill_null(value=False)
+    asked = asked.filter(in_vain.fill_null(value=False)).sort("end")
+    asked = asked.join_asof(
+        runs.select(pl.col("start").alias("run_start"), "direction"),
+        left_on="end",
+        right_on="run_start",
+        strategy="backward",
+    )
+    parts = [_of_direction(context, asked, motion, direction, p) for direction in signals.MOTIONS[motion]]
+    return pl.concat(parts).sort("start")
+
+
+def _of_direction(context: Context, asked: pl.DataFrame, motion: str, direction: str, p: Parameters) -> pl.DataFrame:
+    """Those of one direction that its slow-down limit does not explain."""
+    slowdown = f"{motion}.{direction}.slowdown"
+    own = latest(asked.filter(pl.col("direction") == direction), pl.col("end"), context.states.on(slowdown), "slow")
+    own = own.filter(~(pl.col("slow_end") > pl.col("start")).fill_null(value=False))
+    sure = pl.lit(context.states.has(slowdown)) & (pl.col("measured") - context.uncertainty_s >= p.fast_reach_s)
+    return own.with_columns(
+        graded(sure), limit=pl.lit(p.fast_reach_s), rows=pl.concat_list("start_row", "end_row")
+    ).select(*FOUND)
+
+
+PATTERN = Pattern(
+    name="fast_not_reached",
+    title="fast not reached",
+    parameters=Parameters,
+    find=find,
+    motions=tuple(signals.MOTIONS),
+    needs=(
+        ("{motion}.fast.command", "{motion}.fast.contactor", "{motion}.*.contactor"),
+        ("{motion}.fast.command", "{motion}.fast.contactor", "{motion}.*.command"),
+    ),
+    severity="repair",
+    why_severity="the function is lost",
+    usually="the fast contactor or its coil, the speed-change timer, the second step of the button",
+    unit="s held while running",
+    look_back_s=600.0,
+    finest=("fast_reach_s",),
+)

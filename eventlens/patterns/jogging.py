@@ -1,0 +1,94 @@
+"""Jogging (inching): the motion is switched on again and again for moments too short to get anywhere.
+
+Definition: a burst of at least `jog_burst` jogs, each a run shorter than `jog_longest_s` that the operator ended, with
+pauses shorter than `jog_pause_s` between them and no longer run in between; either direction of the motion counts.
+Single jogs are counted in the motion's counts, not here. A run that a device, the supply or a fault cut short is no
+jog: see `drop_out` and the overload patterns for those.
+
+A burst is certain if enough of its jogs stay jogs when each time is off by the log's uncertainty; otherwise possible.
+Every jog is a full start for motor and contactor, at the current of a standstill: IEC 60947-4-1 calls inching
+occasional up to 5 operations a minute and 10 in ten minutes (from memory).
+Cost: one pass over the runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from eventlens import signals
+from eventlens.limits import limit
+from eventlens.motion.kinds import is_jog
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
+
+
+@dataclass(frozen=True)
+class Parameters:
+    jog_longest_s: float = limit(
+        1.0,
+        "s",
+        "common practice: the trade says 0.5 to 1 s",
+        "raising it counts careful positioning as jogging; lowering it misses slow thumbs",
+    )
+    jog_pause_s: float = limit(
+        2.0,
+        "s",
+        "common practice: the next jog follows within 1 to 2 s",
+        "raising it joins separate bursts; lowering it breaks one burst into pieces that are too small to report",
+    )
+    jog_burst: float = limit(
+        3.0,
+        "jogs",
+        "common practice: one or two short runs are ordinary positioning",
+        "raising it reports long bursts only; lowering it reports every careful landing",
+    )
+
+
+def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
+    """Bursts of jogs of one motion."""
+    sure_length = pl.col("duration_s") + context.uncertainty_s < p.jog_longest_s
+    sure_pause = (pl.col("pause_s") + context.uncertainty_s < p.jog_pause_s).fill_null(value=False)
+    runs = context.runs_of(motion).with_columns(jog=is_jog(p.jog_longest_s))
+    follows = pl.col("jog") & pl.col("jog").shift(1, fill_value=False) & (pl.col("pause_s") < p.jog_pause_s)
+    burst = (~follows.fill_null(value=False)).cum_sum()
+    return (
+        runs.with_columns(burst=burst, first=~follows.fill_null(value=False))
+        .filter("jog")
+        .group_by("burst", maintain_order=True)
+        .agg(
+            pl.col("start").first(),
+            pl.col("end").last(),
+            measured=pl.len().cast(pl.Float64),
+            sure=(sure_length & (pl.col("first") | sure_pause)).sum(),
+            direction=pl.when(pl.col("direction").n_unique() == 1).then(pl.col("direction").first()),
+            rows=pl.concat_list("start_row", "end_row").list.explode(keep_nulls=False, empty_as_null=False),
+        )
+        .filter(pl.col("measured") >= p.jog_burst)
+        .with_columns(graded(pl.col("sure") >= p.jog_burst), limit=pl.lit(p.jog_burst))
+        .select(*FOUND)
+    )
+
+
+def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
+    runs = context.runs_of(motion).filter("start_seen")
+    jogs = runs.filter(is_jog(p.jog_longest_s)).height
+    share = f", {100 * jogs / runs.height:.0f} % of all starts" if runs.height else ""
+    return f"longest burst {extent(found)[1]:.0f} jogs; {jogs} single jogs{share}"
+
+
+PATTERN = Pattern(
+    name="jogging",
+    title="jogging",
+    parameters=Parameters,
+    find=find,
+    motions=tuple(signals.MOTIONS),
+    needs=(("{motion}.*.contactor",), ("{motion}.*.command",)),
+    severity="watch",
+    why_severity="nothing is broken, but contactor tips, motor and brake wear several times faster",
+    usually="a way of working, or a hook that creeps or swings and needs correcting",
+    unit="jogs",
+    look_back_s=60.0,
+    finest=("jog_longest_s",),
+    describe=describe,
+)

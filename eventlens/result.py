@@ -1,0 +1,39 @@
+"""What a review is: every table and count of one machine and one log, and its JSON form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import polars as pl
+
+from eventlens import contract
+from eventlens.duty.counts import MotionCounts
+from eventlens.machine import Machine
+from eventlens.reading.log import Log
+
+
+@dataclass(frozen=True)
+class Review:
+    """The review of one machine over one log. All times are instants in UTC as the controller's clock showed them."""
+
+    log: Log
+    machine: Machine
+    states: pl.DataFrame
+    """schema.STATES: known states of the signals that are on or off."""
+    runs: pl.DataFrame
+    """schema.RUNS."""
+    motions: Mapping[str, MotionCounts]
+    """Counts of each motion that the log carries."""
+    findings: pl.DataFrame
+    """schema.FINDINGS, the most serious first."""
+    occurrences: pl.DataFrame
+    """schema.OCCURRENCES: the evidence, complete."""
+    not_assessed: pl.DataFrame
+    """schema.NOT_ASSESSED: what this log cannot show, and what would make it."""
+    cautions: tuple[str, ...]
+    """What holds before anybody touches the machine."""
+
+    def to_json(self, *, indent: int | None = 2) -> str:
+        """The review as JSON (contract 1); the same log gives the same text, byte for byte."""
+        return contract.to_json(self, indent=indent)

@@ -1,0 +1,1 @@
+"""Counting statistics: rates with exact limits, comparisons, trends."""

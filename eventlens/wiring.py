@@ -1,0 +1,210 @@
+"""One machine, one log: the only module that wires the stages together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from eventlens import cautions, patterns, schema, signals
+from eventlens.duty.counts import MotionCounts, count_motion
+from eventlens.duty.groups import DutyLimits
+from eventlens.limits import Limit, configure, limits_of
+from eventlens.machine import Machine, load_machine
+from eventlens.motion import RecordAxis, build_runs, build_states
+from eventlens.motion.kinds import is_jog
+from eventlens.motion.runs import RunParameters
+from eventlens.patterns import Context, Pattern, jogging, occurrences
+from eventlens.reading import read
+from eventlens.reading.log import Log
+from eventlens.reading.profile import Profile
+from eventlens.result import Review
+from eventlens.statistics.rates import rate
+
+Progress = Callable[[str], None]
+
+
+def known_limits() -> list[Limit]:
+    """Every limit that a machine file may change, by name."""
+    declared = [*limits_of(RunParameters), *limits_of(DutyLimits), *patterns.limits()]
+    return list({item.name: item for item in declared}.values())
+
+
+def review(
+    paths: str | Path | Sequence[str | Path],
+    profile: str | Path | Profile | None = None,
+    machine: str | Path | Machine | None = None,
+    *,
+    progress: Progress | None = None,
+) -> Review:
+    """Reads a dump (one file, or several parts of one) and reviews it.
+
+    profile: profile file or Profile; machine: machine file or Machine. progress is called with the name of each
+    stage as it begins. Raises ReadingError, ProfileError or MachineError in one sentence with the remedy.
+    """
+    plate = machine if isinstance(machine, Machine) else _machine(machine)
+    if progress:
+        progress("reading")
+    return review_log(read(paths, profile), plate, progress=progress)
+
+
+def _machine(path: str | Path | None) -> Machine:
+    return load_machine(path, known_limits()) if path is not None else Machine()
+
+
+def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) -> Review:
+    """Reviews a log that has been read already."""
+    tell = progress or (lambda stage: None)
+    axis = RecordAxis.of(log)
+    events = axis.to_record(log.events, "time")
+    segments = axis.to_record(log.segments, "start", "end")
+    tell("runs")
+    states = build_states(events, segments)
+    limits = configure(RunParameters, machine.limits)
+    runs = build_runs(states, _measures(events), limits, log.step_s)
+    context = Context(
+        runs=runs,
+        states=states,
+        holes=_holes(log, segments),
+        machine=machine,
+        carried=frozenset(log.signals()),
+        step_s=log.step_s,
+        rhythm_s=log.rhythm_s,
+        observed_s=log.observed_s,
+    )
+    tell("patterns")
+    found, missing = _look(context)
+    summaries = _findings(context, found, log.observed_s)
+    tell("counts")
+    clock_runs = axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
+    return Review(
+        log=log,
+        machine=machine,
+        states=schema.STATES.check(axis.to_clock(states.frame, "start", "end")),
+        runs=schema.RUNS.check(clock_runs),
+        motions=_counts(log, machine, clock_runs, axis),
+        findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
+        occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
+        not_assessed=schema.NOT_ASSESSED.check(missing),
+        cautions=cautions.GENERAL,
+    )
+
+
+def _measures(events: pl.DataFrame) -> pl.DataFrame:
+    """Events of measured signals that carry a value."""
+    measured = [name for name in signals.MEASURES if name in set(events["signal"].unique().cast(pl.String))]
+    if not measured:
+        return events.clear()
+    return events.filter(pl.col("signal").cast(pl.String).is_in(measured) & pl.col("value").is_not_null())
+
+
+def _holes(log: Log, segments: pl.DataFrame) -> pl.DataFrame:
+    """The holes of the log on the record's own axis: between segments that no clock step divides."""
+    by_clock = log.segments.select(pl.col("end").alias("clock_start"), pl.col("start").shift(-1).alias("clock_end"))
+    between = segments.select(pl.col("end").alias("start"), pl.col("start").shift(-1).alias("end"))
+    return (
+        pl.concat([between, by_clock], how="horizontal")
+        .join(
+            log.holes.select(pl.col("start").alias("clock_start"), pl.col("end").alias("clock_end"), "rows"),
+            on=["clock_start", "clock_end"],
+            how="inner",
+            maintain_order="left",
+        )
+        .select("start", "end", "rows")
+    )
+
+
+def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Every pattern on every motion that the log carries: occurrences, and what could not be assessed."""
+    found: list[pl.DataFrame] = [schema.OCCURRENCES.empty()]
+    missing: list[dict[str, Any]] = []
+    moving = {motion for name in context.carried if (motion := signals.motion_of(name))} | {"hoist"}
+    for pattern in patterns.catalogue().values():
+        for motion in _places(pattern, moving):
+            part, lack = _look_for(pattern, context, motion)
+            found.append(part)
+            missing += [{"pattern": pattern.name, "motion": motion, **lack}] if lack else []
+    frame = pl.concat(found).sort("pattern", "motion", "signal", "start", "end", maintain_order=True)
+    return frame, pl.DataFrame(missing, schema=schema.NOT_ASSESSED.schema)
+
+
+def _places(pattern: Pattern, moving: set[str]) -> list[str | None]:
+    """The motions a pattern is looked for on: those that the log carries; None for the machine as a whole."""
+    return [motion for motion in pattern.motions if motion in moving] if pattern.motions else [None]
+
+
+def _look_for(pattern: Pattern, context: Context, motion: str | None) -> tuple[pl.DataFrame, dict[str, Any] | None]:
+    """One pattern on one motion: what was found, and why it could not be assessed, if so."""
+    nothing = schema.OCCURRENCES.empty()
+    if lack := pattern.missing(context.carried, motion):
+        return nothing, {"why": "missing_signal", "needs": list(lack)}
+    if pattern.rhythm and context.rhythm_s is None:
+        return nothing, {"why": "missing_signal", "needs": ["a heartbeat or a fixed sample cycle"]}
+    if motion and (setting := pattern.setting(context.machine, motion)):
+        return nothing, {"why": "missing_setting", "needs": [setting]}
+    parameters = pattern.configured(context.machine)
+    finest = min((getattr(parameters, name) for name in pattern.finest), default=None)
+    if finest is not None and context.step_s > finest:
+        return nothing, {"why": "not_resolvable", "needs": [f"a log step of {finest:g} s or less"]}
+    found = occurrences(pattern.find(context, motion or "", parameters), pattern.name, motion)
+    if found.is_empty() and context.observed_s < pattern.least_log_s:
+        return nothing, {"why": "too_little_log", "needs": [f"{pattern.least_log_s:g} s of log"]}
+    return found, None
+
+
+def _findings(context: Context, found: pl.DataFrame, observed_s: float) -> pl.DataFrame:
+    """One row for each pattern, motion and signal that occurred (schema.FINDINGS)."""
+    rows = []
+    for (name, motion, signal), part in found.group_by("pattern", "motion", "signal", maintain_order=True):
+        pattern = patterns.catalogue()[str(name)]
+        certain = part.filter(pl.col("certainty") == "certain").height
+        per_hour = rate(part.height, observed_s / 3600)
+        rows.append(
+            {
+                "pattern": name,
+                "motion": motion,
+                "signal": signal,
+                "severity": _severity(pattern, certain),
+                "certainty": "certain" if certain else "possible",
+                "count": part.height,
+                "certain_count": certain,
+                "first": part["start"].min(),
+                "last": part["start"].max(),
+                "rate_per_hour": per_hour.value if per_hour else None,
+                "rate_low": per_hour.low if per_hour else None,
+                "rate_high": per_hour.high if per_hour else None,
+                "summary": _summary(context, pattern, str(motion or ""), part, certain),
+            }
+        )
+    frame = pl.DataFrame(rows, schema=schema.FINDINGS.schema)
+    return frame.sort("severity", "pattern", "motion", "signal", maintain_order=True)
+
+
+def _severity(pattern: Pattern, certain: int) -> str:
+    """The pattern's severity; what is only possible asks for watching, not yet for a repair."""
+    if certain or pattern.severity == "note":
+        return pattern.severity
+    return "watch"
+
+
+def _summary(context: Context, pattern: Pattern, motion: str, part: pl.DataFrame, certain: int) -> str:
+    """One sentence: how often, how sure, and what the pattern adds."""
+    where = f"{motion}: " if motion else ""
+    doubt = f" ({part.height - certain} only possible)" if certain < part.height else ""
+    more = pattern.describe(context, motion, part, pattern.configured(context.machine))
+    return f"{where}{pattern.title} {part.height} x{doubt}" + (f"; {more}" if more else "")
+
+
+def _counts(log: Log, machine: Machine, runs: pl.DataFrame, axis: RecordAxis) -> dict[str, MotionCounts]:
+    """Counts of each motion whose commands or contactors are logged. runs: times as the clock showed them."""
+    carried = log.signals()
+    longest = configure(jogging.Parameters, machine.limits).jog_longest_s
+    clock = axis.shifts["segment"].search_sorted(runs["segment"], side="right").cast(pl.UInt32)
+    jogs = dict(runs.filter(is_jog(longest))["motion"].cast(pl.String).value_counts().iter_rows())
+    return {
+        motion: count_motion(motion, runs, log.observed_s, machine, log.timezone, jogs.get(motion, 0), clock)
+        for motion, pair in signals.MOTIONS.items()
+        if any(f"{motion}.{direction}.{kind}" in carried for direction in pair for kind in ("command", "contactor"))
+    }
