@@ -10,6 +10,8 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.reading.log import Log, SourceFile
 
+Records = list[tuple[float, str, float | None]]
+
 ORIGIN = datetime(2026, 3, 2, 6, 0, 0, tzinfo=UTC)
 
 
@@ -89,15 +91,15 @@ def _names(events: pl.DataFrame) -> pl.DataFrame:
     ).sort("name")
 
 
-def pulse(signal: str, *spans: tuple[float, float]) -> list[tuple[float, str, float | None]]:
+def pulse(signal: str, *spans: tuple[float, float]) -> Records:
     """Records of a signal that is on in the spans; off at second 0."""
-    records: list[tuple[float, str, float | None]] = [(0.0, signal, 0.0)]
+    records: Records = [(0.0, signal, 0.0)]
     for on, off in spans:
         records += [(on, signal, 1.0), (off, signal, 0.0)]
     return records
 
 
-def merged(*parts: Sequence[tuple[float, str, float | None]]) -> list[tuple[float, str, float | None]]:
+def merged(*parts: Sequence[tuple[float, str, float | None]]) -> Records:
     """The records of several signals in the order of time (ties in the order given)."""
     return sorted((record for part in parts for record in part), key=lambda record: record[0])
 
@@ -112,7 +114,7 @@ def run(
     brake: tuple[float, float] | None = None,
     fast: tuple[float, float] | None = None,
     fast_command: tuple[float, float] | None = None,
-) -> list[tuple[float, str, float | None]]:
+) -> Records:
     """Records of one ordinary run: command 0.05 s before the start, brake released 0.15 s after it."""
     command = command or (start - 0.05, end - 0.03)
     spans = {
@@ -122,14 +124,14 @@ def run(
         f"{motion}.fast.contactor": fast,
         f"{motion}.fast.command": fast_command,
     }
-    records: list[tuple[float, str, float | None]] = []
+    records: Records = []
     for signal, span in spans.items():
         if span and span[1] > span[0] and not (motion != "hoist" and "brake" in signal):
             records += [(span[0], signal, 1.0), (span[1], signal, 0.0)]
     return sorted(records, key=lambda record: record[0])
 
 
-def off(*names: str) -> list[tuple[float, str, float | None]]:
+def off(*names: str) -> Records:
     """Records that say at second 0 that the signals are off."""
     assert set(names) <= set(signals.ALL)
     return [(0.0, name, 0.0) for name in names]

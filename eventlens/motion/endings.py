@@ -60,8 +60,6 @@ def with_ending(
     step_s: float,
 ) -> pl.DataFrame:
     """The runs of one direction, sorted by start, with `ending` and `ending_certain`."""
-    if frame.is_empty():
-        return frame.with_columns(ending=pl.lit(None, schema.ENDING), ending_certain=pl.lit(None, pl.Boolean))
     frame = _with_stop(frame, states, motion, basis, 2 * step_s)
     frame = _with_hold(frame, basis, p, step_s, has_command=states.has(f"{motion}.{direction}.command"))
     for reason, devices in _devices(states, motion, direction).items():

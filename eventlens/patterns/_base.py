@@ -154,6 +154,11 @@ def extent(found: pl.DataFrame) -> tuple[float, float]:
     return float(lowest), float(highest)
 
 
+def moved(measured: pl.Expr, by_s: float) -> pl.Expr:
+    """A measured time moved by an uncertainty [s], on whole microseconds so that limits are met exactly."""
+    return (measured + by_s).round(6)
+
+
 def graded(certain: pl.Expr) -> pl.Expr:
     """The certainty column from a condition."""
     return (

@@ -16,7 +16,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import limit
 from eventlens.motion.near import following, latest, time_on_before
-from eventlens.patterns._base import FOUND, Context, Pattern, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def _of_direction(context: Context, asked: pl.DataFrame, motion: str, direction:
     slowdown = f"{motion}.{direction}.slowdown"
     own = latest(asked.filter(pl.col("direction") == direction), pl.col("end"), context.states.on(slowdown), "slow")
     own = own.filter(~(pl.col("slow_end") > pl.col("start")).fill_null(value=False))
-    sure = pl.lit(context.states.has(slowdown)) & (pl.col("measured") - context.uncertainty_s >= p.fast_reach_s)
+    sure = pl.lit(context.states.has(slowdown)) & (moved(pl.col("measured"), -context.uncertainty_s) >= p.fast_reach_s)
     return own.with_columns(
         graded(sure), limit=pl.lit(p.fast_reach_s), rows=pl.concat_list("start_row", "end_row")
     ).select(*FOUND)

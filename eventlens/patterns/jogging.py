@@ -20,7 +20,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import limit
 from eventlens.motion.kinds import is_jog
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,8 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Bursts of jogs of one motion."""
-    sure_length = pl.col("duration_s") + context.uncertainty_s < p.jog_longest_s
-    sure_pause = (pl.col("pause_s") + context.uncertainty_s < p.jog_pause_s).fill_null(value=False)
+    sure_length = moved(pl.col("duration_s"), context.uncertainty_s) < p.jog_longest_s
+    sure_pause = (moved(pl.col("pause_s"), context.uncertainty_s) < p.jog_pause_s).fill_null(value=False)
     runs = context.runs_of(motion).with_columns(jog=is_jog(p.jog_longest_s))
     follows = pl.col("jog") & pl.col("jog").shift(1, fill_value=False) & (pl.col("pause_s") < p.jog_pause_s)
     burst = (~follows.fill_null(value=False)).cum_sum()

@@ -15,7 +15,7 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.motion.near import seconds
-from eventlens.patterns._base import FOUND, Context, Pattern
+from eventlens.patterns._base import FOUND, Context, Pattern, extent
 
 
 @dataclass(frozen=True)
@@ -35,9 +35,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
 
 
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
-    return (
-        f"{float(found['measured'].sum()) / 3600:.2f} h in all, the longest {float(found['measured'].max() or 0):.0f} s"  # type: ignore[arg-type]
-    )
+    return f"{found['measured'].sum() / 3600:.2f} h in all, the longest {extent(found)[1]:.0f} s"
 
 
 PATTERN = Pattern(

@@ -21,7 +21,7 @@ from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.endings import ruled_out
 from eventlens.motion.near import following, latest, seconds, without
-from eventlens.patterns._base import FOUND, Context, Pattern, graded, nothing
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, nothing
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ def _of_direction(context: Context, motion: str, direction: str, p: Parameters) 
         held = without(held.filter(~(pl.col("block_end") > pl.col("start")).fill_null(value=False)), "block")
     settled = ruled_out(states, motion, direction, seconds("next_start", "end"), context.endings)
     return held.with_columns(
-        graded(settled & (pl.col("measured") - u >= p.no_start_s)),
+        graded(settled & (moved(pl.col("measured"), -u) >= p.no_start_s)),
         limit=pl.lit(p.no_start_s),
         direction=pl.lit(direction, schema.DIRECTION),
         rows=pl.concat_list("start_row", "end_row"),

@@ -19,7 +19,7 @@ import polars as pl
 from eventlens import schema
 from eventlens.limits import limit
 from eventlens.motion.near import latest, seconds
-from eventlens.patterns._base import FOUND, Context, Pattern, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
 from eventlens.patterns._overload import overload_merge_s, trips
 
 
@@ -58,7 +58,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     tried = latest(tried, pl.col("start"), states.on(*lowering), "lower")
     tried = tried.filter((pl.col("lower_start") < pl.col("trip")).fill_null(value=True))
     return tried.with_columns(
-        graded(pl.lit(bool(lowering)) & (since + u <= p.overload_repeat_s)),
+        graded(pl.lit(bool(lowering)) & (moved(since, u) <= p.overload_repeat_s)),
         signal=pl.lit("overload.trip"),
         measured=since,
         limit=pl.lit(p.overload_repeat_s),

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlens import schema
-from eventlens.patterns._base import FOUND, Context, Pattern, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
 from eventlens.patterns._overload import overload_merge_s, snatch_s, trips
 
 
@@ -32,7 +32,9 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         trips(context, p.overload_merge_s)
         .filter(~(pl.col("into_raise_s") <= p.snatch_s).fill_null(value=False))
         .with_columns(
-            graded((pl.col("into_raise_s") - context.uncertainty_s > p.snatch_s) | pl.col("into_raise_s").is_null()),
+            graded(
+                (moved(pl.col("into_raise_s"), -context.uncertainty_s) > p.snatch_s) | pl.col("into_raise_s").is_null()
+            ),
             signal=pl.lit("overload.trip"),
             measured="into_raise_s",
             limit=pl.lit(None, pl.Float64),

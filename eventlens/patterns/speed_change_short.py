@@ -16,7 +16,7 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.limits import limit, speed_change_delay_s, speed_change_missing_s
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
 
 
 @dataclass(frozen=True)
@@ -34,12 +34,12 @@ class Parameters:
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that stepped up too soon."""
     delay, u = pl.col("speed_change_delay_s"), context.uncertainty_s
-    least = p.speed_change_least * p.speed_change_delay_s
+    least = round(p.speed_change_least * p.speed_change_delay_s, 6)
     return (
         context.runs_of(motion)
-        .filter((delay > p.speed_change_missing_s) & (delay - u < least) & pl.col("start_seen"))
+        .filter((delay > p.speed_change_missing_s) & (moved(delay, -u) < least) & pl.col("start_seen"))
         .filter((delay < least) | (u > 0))
-        .with_columns(graded(delay + u < least), end="fast_on", measured=delay, limit=pl.lit(least))
+        .with_columns(graded(moved(delay, u) < least), end="fast_on", measured=delay, limit=pl.lit(least))
         .select(*FOUND)
     )
 

@@ -1,0 +1,49 @@
+"""brake_not_confirmed: half a second of current without a confirmation."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.logs import at, merged, pulse, run
+from tests.patterns.helpers import limits, reviewed, spans, why
+
+NEVER = (900.0, 900.0)
+
+
+def test_it_spans_the_run() -> None:
+    review = reviewed(run(10, 11, command=(9.95, 13), brake=NEVER))
+    assert spans("brake_not_confirmed", review) == [(at(10), at(11), "certain")]
+
+
+def test_a_late_confirmation_is_a_confirmation() -> None:
+    assert spans("brake_not_confirmed", reviewed(run(10, 12, brake=(10.9, 12.1)))) == []
+
+
+@pytest.mark.parametrize(("length", "expected"), [(0.49, []), (0.51, ["possible"]), (0.52, ["certain"])])
+def test_both_sides_of_the_release_limit(length: float, expected: list[str]) -> None:
+    records = run(10, 10 + length, command=(9.95, 10 + length - 0.02), brake=NEVER)
+    assert [span[2] for span in spans("brake_not_confirmed", reviewed(records))] == expected
+
+
+def test_the_machine_file_changes_the_limit() -> None:
+    records = run(10, 10.7, brake=NEVER)
+    assert len(spans("brake_not_confirmed", reviewed(records))) == 1
+    assert spans("brake_not_confirmed", reviewed(records, machine=limits(brake_release_s=0.9))) == []
+
+
+def test_a_confirmation_that_is_unknown_proves_nothing() -> None:
+    records = merged(run(10, 12, brake=NEVER), [(8, "hoist.brake.released", None)])
+    assert spans("brake_not_confirmed", reviewed(records)) == []
+
+
+def test_it_needs_the_confirmation() -> None:
+    records = pulse("hoist.raise.contactor", (10, 12))
+    assert why("brake_not_confirmed", reviewed(records, carries=["hoist.raise.contactor"])) == [
+        ("hoist", "missing_signal", ["hoist.brake.released"])
+    ]
+
+
+def test_a_step_coarser_than_the_limit_cannot_resolve_it() -> None:
+    assert why("brake_not_confirmed", reviewed(run(10, 12), step_s=1.0)) == [
+        ("hoist", "not_resolvable", ["a log step of 0.5 s or less"])
+    ]

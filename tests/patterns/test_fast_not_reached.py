@@ -1,0 +1,50 @@
+"""fast_not_reached: fast asked for while running, and never given."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.logs import HOIST, Records, at, merged, run
+from tests.patterns.helpers import reviewed, spans
+
+SLOWDOWNS = (*HOIST, "hoist.raise.slowdown", "hoist.lower.slowdown")
+
+
+def asked(start: float, end: float) -> Records:
+    return [(start, "hoist.fast.command", 1.0), (end, "hoist.fast.command", 0.0)]
+
+
+def test_it_spans_the_fast_command() -> None:
+    records = merged(run(10, 16), asked(11, 14))
+    assert spans("fast_not_reached", reviewed(records, SLOWDOWNS)) == [(at(11), at(14), "certain")]
+
+
+def test_fast_that_comes_is_none() -> None:
+    records = run(10, 16, fast=(11.4, 14), fast_command=(11, 14))
+    assert spans("fast_not_reached", reviewed(records, SLOWDOWNS)) == []
+
+
+@pytest.mark.parametrize(("held", "expected"), [(0.99, []), (1.01, ["possible"]), (1.02, ["certain"])])
+def test_both_sides_of_the_time_it_must_be_held_while_running(held: float, expected: list[str]) -> None:
+    records = merged(run(10, 16), asked(11, 11 + held))
+    assert [span[2] for span in spans("fast_not_reached", reviewed(records, SLOWDOWNS))] == expected
+
+
+def test_only_running_time_counts() -> None:
+    records = merged(run(10, 10.8), asked(9, 14))
+    assert spans("fast_not_reached", reviewed(records, SLOWDOWNS)) == []
+
+
+def test_the_slow_down_limit_of_the_direction_explains_it() -> None:
+    slow = [(12.0, "hoist.raise.slowdown", 1.0), (20.0, "hoist.raise.slowdown", 0.0)]
+    assert spans("fast_not_reached", reviewed(merged(run(10, 16), asked(11, 14), slow), SLOWDOWNS)) == []
+    other = [(t, "hoist.lower.slowdown", v) for t, _, v in slow]
+    assert len(spans("fast_not_reached", reviewed(merged(run(10, 16), asked(11, 14), other), SLOWDOWNS))) == 1
+
+
+def test_without_the_slow_down_limit_it_is_only_possible() -> None:
+    assert spans("fast_not_reached", reviewed(merged(run(10, 16), asked(11, 14))))[0][2] == "possible"
+
+
+def test_the_button_alone_at_rest_is_none() -> None:
+    assert spans("fast_not_reached", reviewed(asked(11, 14), SLOWDOWNS)) == []
