@@ -60,16 +60,17 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     axis = RecordAxis.of(log)
     events = axis.to_record(log.events, "time")
     segments = axis.to_record(log.segments, "start", "end")
+    carried = frozenset(log.signals())
     tell("runs")
-    states = build_states(events, segments)
+    states = build_states(events, segments, carried)
     limits = configure(RunParameters, machine.limits)
-    runs = build_runs(states, _measures(events), limits, log.step_s)
+    runs = build_runs(states, _measures(events, carried), limits, log.step_s)
     context = Context(
         runs=runs,
         states=states,
         holes=_holes(log, segments),
         machine=machine,
-        carried=frozenset(log.signals()),
+        carried=carried,
         step_s=log.step_s,
         rhythm_s=log.rhythm_s,
         observed_s=log.observed_s,
@@ -92,9 +93,9 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     )
 
 
-def _measures(events: pl.DataFrame) -> pl.DataFrame:
+def _measures(events: pl.DataFrame, carried: frozenset[str]) -> pl.DataFrame:
     """Events of measured signals that carry a value."""
-    measured = [name for name in signals.MEASURES if name in set(events["signal"].unique().cast(pl.String))]
+    measured = [name for name in signals.MEASURES if name in carried]
     if not measured:
         return events.clear()
     return events.filter(pl.col("signal").cast(pl.String).is_in(measured) & pl.col("value").is_not_null())

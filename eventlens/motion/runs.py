@@ -77,14 +77,9 @@ def _runs_of_motion(
     frame = pl.concat(parts).sort("start", maintain_order=True)
     frame = _with_pause(frame)
     frame = _with_load(frame, measures) if motion == "hoist" else frame.with_columns(load_kg=pl.lit(None, pl.Float64))
-    rows = pl.concat_list(
-        "start_row", "end_row", *(f"_{name}_row" for name in ("command", "off", "brake", "lost", "fast"))
+    return frame.with_columns(duration_s=seconds("end", "start"), motion=pl.lit(motion, schema.MOTION)).select(
+        name for name in schema.RUNS.columns if name != "run"
     )
-    return frame.with_columns(
-        rows=rows.list.drop_nulls().list.unique().list.sort(),
-        duration_s=seconds("end", "start"),
-        motion=pl.lit(motion, schema.MOTION),
-    ).select(name for name in schema.RUNS.columns if name != "run")
 
 
 def _runs_of_direction(
@@ -98,7 +93,8 @@ def _runs_of_direction(
     frame = _with_command(frame, states.on(f"{motion}.{direction}.command"), p, step_s)
     frame = _with_brake(frame, states.on(f"{motion}.brake.released"), p)
     frame = _with_fast(frame, states, motion, p)
-    return with_ending(frame, states, motion, direction, basis, p, step_s)
+    frame = with_ending(frame, states, motion, direction, basis, p, step_s)
+    return frame.select(name for name in schema.RUNS.columns if name in frame.columns)
 
 
 def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters, step_s: float) -> pl.DataFrame:
@@ -114,8 +110,8 @@ def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters,
         command_on=pl.when(linked).then("called_start"),
         command_off=pl.when(linked & pl.col("held_end_seen")).then("held_end"),
         contactor_delay_s=pl.when(timed).then(seconds("start", "called_start")),
-        _command_row=pl.when(linked).then("called_start_row"),
-        _off_row=pl.when(linked & pl.col("held_end_seen")).then("held_end_row"),
+        command_on_row=pl.when(linked).then("called_start_row"),
+        command_off_row=pl.when(linked & pl.col("held_end_seen")).then("held_end_row"),
         _linked=linked,
     )
 
@@ -137,7 +133,7 @@ def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -
         brake_on=pick("start"),
         _brake_end=pick("end"),
         _brake_end_seen=pick("end_seen").fill_null(value=False),
-        _brake_row=pick("start_row"),
+        brake_on_row=pick("start_row"),
         _brake_end_row=pick("end_row"),
     )
     return frame.with_columns(
@@ -145,7 +141,7 @@ def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -
         release_time_s=pl.when((pl.col("brake_on") >= pl.col("start")) & pl.col("start_seen")).then(
             seconds("brake_on", "start")
         ),
-        _lost_row=pl.when("_brake_end_seen").then("_brake_end_row"),
+        brake_off_row=pl.when("_brake_end_seen").then("_brake_end_row"),
     )
 
 
@@ -159,7 +155,7 @@ def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameter
     comes = (pl.col("step_start") < pl.col("end")).fill_null(value=False)
     frame = frame.with_columns(
         fast_on=pl.when(was_on).then(pl.max_horizontal("running_start", "start")).when(comes).then("step_start"),
-        _fast_row=pl.when(was_on).then("running_start_row").when(comes).then("step_start_row"),
+        fast_on_row=pl.when(was_on).then("running_start_row").when(comes).then("step_start_row"),
     )
     in_fast = (time_on_before(output, frame["end"]) - time_on_before(output, frame["start"])) / 1e6
     return frame.with_columns(

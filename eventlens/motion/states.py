@@ -48,9 +48,9 @@ class States:
         return frame if len(found) == 1 else frame.sort("start", maintain_order=True)
 
 
-def build_states(events: pl.DataFrame, segments: pl.DataFrame) -> States:
-    """Known states (schema.STATES) from events and the unbroken stretches of the log."""
-    present = events["signal"].unique().cast(pl.String).to_list()
+def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable[str]) -> States:
+    """Known states (schema.STATES) from events, the unbroken stretches of the log and the signals that it carries."""
+    present = set(carried)
     codes = events["signal"].to_physical()
     by_signal: dict[str, pl.DataFrame] = {}
     for code, name in enumerate(signals.ALL):

@@ -159,6 +159,12 @@ def moved(measured: pl.Expr, by_s: float) -> pl.Expr:
     return (measured + by_s).round(6)
 
 
+def proof() -> pl.Expr:
+    """The `rows` column of occurrences that are single runs: the lines that the run's times were taken from."""
+    kinds = ("start", "end", "command_on", "command_off", "brake_on", "brake_off", "fast_on")
+    return pl.concat_list(f"{kind}_row" for kind in kinds).alias("rows")
+
+
 def graded(certain: pl.Expr) -> pl.Expr:
     """The certainty column from a condition."""
     return (

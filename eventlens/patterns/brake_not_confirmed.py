@@ -18,7 +18,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import brake_release_s
 from eventlens.motion.kinds import never_confirmed
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, proof
 
 
 @dataclass(frozen=True)
@@ -36,6 +36,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
             & runs["start_seen"]
         )
         .with_columns(
+            proof(),
             graded(moved(pl.col("duration_s"), -context.uncertainty_s) >= p.brake_release_s),
             measured="duration_s",
             limit=pl.lit(p.brake_release_s),

@@ -21,7 +21,7 @@ from eventlens import signals
 from eventlens.limits import brake_release_s, limit
 from eventlens.motion.kinds import never_confirmed
 from eventlens.motion.near import seconds
-from eventlens.patterns._base import FOUND, Context, Pattern, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, proof
 
 
 @dataclass(frozen=True)
@@ -42,6 +42,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     return (
         runs.filter((pl.col("ending") == "dropped_out") & pl.col("start_seen") & ~unconfirmed)
         .with_columns(
+            proof(),
             graded(pl.col("ending_certain")),
             measured=seconds(
                 pl.when(pl.col("basis") == "command").then("brake_off").otherwise("end"),

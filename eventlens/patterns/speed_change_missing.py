@@ -16,7 +16,7 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.limits import speed_change_missing_s
-from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, proof
 
 
 @dataclass(frozen=True)
@@ -31,6 +31,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         context.runs_of(motion)
         .filter((delay <= most) & pl.col("start_seen"))
         .with_columns(
+            proof(),
             graded(moved(delay, context.uncertainty_s) <= most),
             end="fast_on",
             measured=delay,

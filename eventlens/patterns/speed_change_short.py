@@ -16,7 +16,7 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.limits import limit, speed_change_delay_s, speed_change_missing_s
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, proof
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         context.runs_of(motion)
         .filter((delay > p.speed_change_missing_s) & (moved(delay, -u) < least) & pl.col("start_seen"))
         .filter((delay < least) | (u > 0))
-        .with_columns(graded(moved(delay, u) < least), end="fast_on", measured=delay, limit=pl.lit(least))
+        .with_columns(proof(), graded(moved(delay, u) < least), end="fast_on", measured=delay, limit=pl.lit(least))
         .select(*FOUND)
     )
 

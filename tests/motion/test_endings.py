@@ -19,7 +19,7 @@ def ending(
     log = make_log(
         [*off(*(n for n in carries if n not in names or not _starts_off(records, n))), *records], end=100, step_s=step_s
     )
-    runs = build_runs(build_states(log.events, log.segments), log.events, RunParameters(), step_s)
+    runs = build_runs(build_states(log.events, log.segments, log.signals()), log.events, RunParameters(), step_s)
     return runs.select("ending", "ending_certain").row(which)
 
 

@@ -17,7 +17,7 @@ from tests.logs import HOIST, Records, at, make_log, merged, off, pulse, run
 
 
 def runs_of(log: Log) -> pl.DataFrame:
-    return build_runs(build_states(log.events, log.segments), log.events, RunParameters(), log.step_s)
+    return build_runs(build_states(log.events, log.segments, log.signals()), log.events, RunParameters(), log.step_s)
 
 
 def only(records: Records, **options: Any) -> dict[str, Any]:
@@ -154,10 +154,16 @@ def test_the_highest_load_during_the_run() -> None:
 
 
 def test_rows_of_a_run_are_the_lines_its_times_came_from() -> None:
-    row = only(run(10, 13, fast=(10.4, 12.5)))
-    assert row["start_row"] in row["rows"]
-    assert row["end_row"] in row["rows"]
-    assert len(row["rows"]) == 7  # command on, off; contactor on, off; brake on, off; fast on
+    log = make_log([*off(*HOIST), *run(10, 13, fast=(10.4, 12.5))], end=100)
+    row = runs_of(log).row(0, named=True)
+    line = {at: (signal, value) for at, signal, value in log.events.select("row", "signal", "value").rows()}
+    assert line[row["command_on_row"]] == ("hoist.raise.command", 1.0)
+    assert line[row["command_off_row"]] == ("hoist.raise.command", 0.0)
+    assert line[row["start_row"]] == ("hoist.raise.contactor", 1.0)
+    assert line[row["end_row"]] == ("hoist.raise.contactor", 0.0)
+    assert line[row["brake_on_row"]] == ("hoist.brake.released", 1.0)
+    assert line[row["brake_off_row"]] == ("hoist.brake.released", 0.0)
+    assert line[row["fast_on_row"]] == ("hoist.fast.contactor", 1.0)
 
 
 def test_an_empty_log_has_no_runs() -> None:

@@ -14,7 +14,7 @@ RAISE = "hoist.raise.contactor"
 
 
 def states_of(log) -> States:  # type: ignore[no-untyped-def]
-    return build_states(log.events, log.segments)
+    return build_states(log.events, log.segments, log.signals())
 
 
 def spans(frame: pl.DataFrame) -> list[tuple[object, ...]]:
