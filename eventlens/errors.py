@@ -31,7 +31,8 @@ class EventlensError(Exception):
         where = ""
         if self.file is not None:
             where = self.file + (f", line {self.line}" if self.line is not None else "") + ": "
-        return f"{where}wanted {self.wanted}, got {self.got}; {self.remedy}."
+        stop = "" if self.remedy.endswith("?") else "."
+        return f"{where}wanted {self.wanted}, got {self.got}; {self.remedy}{stop}"
 
 
 class ReadingError(EventlensError):

@@ -21,12 +21,20 @@ def test_a_late_confirmation_is_a_confirmation() -> None:
 
 @pytest.mark.parametrize(("length", "expected"), [(0.49, []), (0.51, ["possible"]), (0.52, ["certain"])])
 def test_both_sides_of_the_release_limit(length: float, expected: list[str]) -> None:
+    records = run(10, 10 + length, command=(9.95, 10 + length + 0.5), brake=NEVER)
+    assert [span[2] for span in spans("brake_not_confirmed", reviewed(records))] == expected
+
+
+@pytest.mark.parametrize(("length", "expected"), [(0.79, []), (0.81, ["possible"]), (0.82, ["certain"])])
+def test_a_run_that_the_operator_ended_proves_nothing_before_a_controller_would_give_up(
+    length: float, expected: list[str]
+) -> None:
     records = run(10, 10 + length, command=(9.95, 10 + length - 0.02), brake=NEVER)
     assert [span[2] for span in spans("brake_not_confirmed", reviewed(records))] == expected
 
 
 def test_the_machine_file_changes_the_limit() -> None:
-    records = run(10, 10.7, brake=NEVER)
+    records = run(10, 10.7, command=(9.95, 12), brake=NEVER)
     assert len(spans("brake_not_confirmed", reviewed(records))) == 1
     assert spans("brake_not_confirmed", reviewed(records, machine=limits(brake_release_s=0.9))) == []
 

@@ -1,0 +1,1 @@
+"""Review -> what people read. `text` is the summary for the terminal, `catalogue` the patterns explained."""

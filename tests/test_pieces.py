@@ -1,0 +1,74 @@
+"""The same log in any number of pieces gives the same review, byte for byte but for `source`."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import eventlens
+from eventlens.machine import Machine
+from eventlens.simulation import Faults, Scenario, simulate
+from tests.logs import at
+
+HEADER = "time,signal,value"
+MACHINE = Machine.model_validate({"machine": {"id": "DOCK-5", "group": "M3"}})
+
+
+@pytest.fixture(scope="module")
+def lines() -> list[str]:
+    """A simulated morning with faults, as lines of a delimited log whose names map themselves; seeded."""
+    faults = Faults(loose_relay={"hoist.raise": 0.05}, timer_missing=0.1, confirm_missing=0.02, holes_per_day=10.0)
+    scenario = Scenario(faults=faults, habits={"jog": 0.5, "snatch": 0.3, "too_heavy": 0.05})
+    events = simulate(scenario, seed=5, step_s=0.01).events.head(4000)
+    rows = events.select("time", "signal", "value").rows()
+    beats = [f"{at(0).replace(hour=4).isoformat()},heartbeat,1"]
+    return [*beats, *(f"{time.isoformat()},{signal},{value:g}" for time, signal, value in rows)]
+
+
+def reviewed(folder: Path, pieces: list[list[str]], *, repeat_header: bool, backwards: bool = False) -> str:
+    """The review's JSON without `source`, of the pieces as files (given in any order)."""
+    paths = []
+    for number, piece in enumerate(pieces):
+        head = [HEADER] if repeat_header or number == 0 else []
+        path = folder / f"part{number}.csv"
+        path.write_text("\n".join([*head, *piece]) + "\n")
+        paths.append(path)
+    review = eventlens.review(paths[::-1] if backwards else paths, machine=MACHINE)
+    done = json.loads(review.to_json())
+    del done["source"]
+    return json.dumps(done)
+
+
+@pytest.fixture(scope="module")
+def whole(lines: list[str], tmp_path_factory: pytest.TempPathFactory) -> str:
+    return reviewed(tmp_path_factory.mktemp("whole"), [lines], repeat_header=True)
+
+
+def test_the_log_is_worth_cutting(whole: str) -> None:
+    done = json.loads(whole)
+    assert {"jogging", "drop_out", "speed_change_missing"} <= {finding["pattern"] for finding in done["findings"]}
+    assert done["motions"]["hoist"]["starts"] > 100
+
+
+@settings(max_examples=15, deadline=None)
+@given(cuts=st.sets(st.integers(1, 4000), max_size=4), repeat_header=st.booleans(), backwards=st.booleans())
+def test_any_cut_gives_the_same_review(
+    lines: list[str], whole: str, cuts: set[int], repeat_header: bool, backwards: bool
+) -> None:
+    borders = [0, *sorted(cuts), len(lines)]
+    pieces = [lines[a:b] for a, b in itertools.pairwise(borders) if b > a]
+    with TemporaryDirectory() as folder:
+        cut = reviewed(Path(folder), pieces, repeat_header=repeat_header, backwards=backwards and repeat_header)
+    assert cut == whole
+
+
+def test_reviewing_twice_gives_the_same_bytes(lines: list[str], tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([HEADER, *lines]))
+    assert eventlens.review(path, machine=MACHINE).to_json() == eventlens.review(path, machine=MACHINE).to_json()
