@@ -55,10 +55,15 @@ def seconds(later: str | pl.Expr, earlier: str | pl.Expr) -> pl.Expr:
     """later - earlier [s], exact to the microsecond."""
     a = pl.col(later) if isinstance(later, str) else later
     b = pl.col(earlier) if isinstance(earlier, str) else earlier
-    return (a - b).dt.total_microseconds() / 1e6
+    return ((a - b).dt.total_microseconds() / 1e6).round(6)  # dividing alone leaves 0.09999999999999999 for 0.1
 
 
-def time_on_before(intervals: pl.DataFrame, instants: pl.Series) -> pl.Series:
+def time_on(intervals: pl.DataFrame, start: pl.Series, end: pl.Series) -> pl.Series:
+    """Time [s] that the disjoint, sorted intervals cover between the instants of start and of end."""
+    return ((_covered(intervals, end) - _covered(intervals, start)) / 1e6).round(6)
+
+
+def _covered(intervals: pl.DataFrame, instants: pl.Series) -> pl.Series:
     """Total time [us] that the disjoint, sorted intervals cover before each instant."""
     if intervals.is_empty():
         return pl.Series("covered", [0], dtype=pl.Int64).new_from_index(0, len(instants))

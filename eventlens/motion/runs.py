@@ -14,7 +14,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.endings import EndingParameters, with_ending
-from eventlens.motion.near import following, latest, seconds, time_on_before
+from eventlens.motion.near import following, latest, seconds, time_on
 from eventlens.motion.states import States
 
 
@@ -157,7 +157,7 @@ def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameter
         fast_on=pl.when(was_on).then(pl.max_horizontal("running_start", "start")).when(comes).then("step_start"),
         fast_on_row=pl.when(was_on).then("running_start_row").when(comes).then("step_start_row"),
     )
-    in_fast = (time_on_before(output, frame["end"]) - time_on_before(output, frame["start"])) / 1e6
+    in_fast = time_on(output, frame["start"], frame["end"])
     return frame.with_columns(
         speed_change_delay_s=pl.when("start_seen").then(seconds("fast_on", "start")),
         fast_s=in_fast.alias("fast_s") if states.has(f"{motion}.fast.contactor") else pl.lit(None, pl.Float64),

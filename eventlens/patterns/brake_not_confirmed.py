@@ -26,9 +26,9 @@ from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, mo
 class Parameters:
     brake_release_s: float = brake_release_s()
     brake_confirm_s: float = limit(
-        0.8,
+        1.0,
         "s",
-        "common practice: controllers wait 0.8 to 2 s for the confirmation",
+        "common practice: controllers give up after 0.8 to 2 s",
         "raising it passes runs that an impatient operator ended; lowering it reports slow brakes as faulty",
     )
 

@@ -1,7 +1,7 @@
 """Fast not reached: fast is commanded while the motion runs, and the fast output never comes.
 
 Definition: the fast command was held while the motion ran for at least `fast_reach_s` and the fast output stayed off,
-and no slow-down limit of the direction was operated. It spans the fast command.
+and no slow-down limit of the direction was operated before that. It spans the fast command.
 Certain where the slow-down limit of that direction is logged; without it a slow-down zone could be the reason and the
 finding is possible.
 Source: common practice. Cost: one match of fast commands with runs and output.
@@ -15,7 +15,7 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.limits import limit
-from eventlens.motion.near import following, latest, time_on_before
+from eventlens.motion.near import following, latest, time_on
 from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
 
 
@@ -33,7 +33,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Fast commands of one motion that were held in vain."""
     states, runs = context.states, context.runs_of(motion)
     asked = states.on(f"{motion}.fast.command").filter("start_seen")
-    running = (time_on_before(runs, asked["end"]) - time_on_before(runs, asked["start"])) / 1e6
+    running = time_on(runs, asked["start"], asked["end"])
     asked = asked.with_columns(measured=running).filter(pl.col("measured") >= p.fast_reach_s)
     output = f"{motion}.fast.contactor"
     asked = latest(asked, pl.col("start"), states.off(output), "idle")
@@ -54,7 +54,9 @@ def _of_direction(context: Context, asked: pl.DataFrame, motion: str, direction:
     """Those of one direction that its slow-down limit does not explain."""
     slowdown = f"{motion}.{direction}.slowdown"
     own = latest(asked.filter(pl.col("direction") == direction), pl.col("end"), context.states.on(slowdown), "slow")
-    own = own.filter(~(pl.col("slow_end") > pl.col("start")).fill_null(value=False))
+    # a slow-down zone that was reached only after fast had already failed to come explains nothing
+    failed = pl.max_horizontal("start", "run_start") + pl.duration(microseconds=round(p.fast_reach_s * 1e6))
+    own = own.filter(~((pl.col("slow_end") > pl.col("start")) & (pl.col("slow_start") < failed)).fill_null(value=False))
     sure = pl.lit(context.states.has(slowdown)) & (moved(pl.col("measured"), -context.uncertainty_s) >= p.fast_reach_s)
     return own.with_columns(
         graded(sure), limit=pl.lit(p.fast_reach_s), rows=pl.concat_list("start_row", "end_row")

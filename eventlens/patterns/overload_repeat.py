@@ -56,7 +56,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     since = seconds("start", "trip")
     tried = tried.filter((since <= p.overload_repeat_s) & (pl.col("of") == pl.col("segment")))
     tried = latest(tried, pl.col("start"), states.on(*lowering), "lower")
-    tried = tried.filter((pl.col("lower_start") < pl.col("trip")).fill_null(value=True))
+    tried = tried.filter((pl.col("lower_end") <= pl.col("trip")).fill_null(value=True))
     return tried.with_columns(
         graded(pl.lit(bool(lowering)) & (moved(since, u) <= p.overload_repeat_s)),
         signal=pl.lit("overload.trip"),

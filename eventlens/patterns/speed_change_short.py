@@ -2,7 +2,7 @@
 
 Definition: the fast output comes more than `speed_change_missing_s` after the directional contactor, but sooner than
 `speed_change_least` times the set delay `speed_change_delay_s`. A delay of practically nothing is
-`speed_change_missing`. Where the log's uncertainty reaches over the limit the finding is possible.
+`speed_change_missing`. Where the log's uncertainty reaches over either limit the finding is possible.
 
 A timer that reads the same short value every time is wrongly set; one that scatters is failing.
 Source: common practice (set to 0.3 to 0.5 s, about 0.40 s). Cost: a filter over the runs.
@@ -39,7 +39,13 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         context.runs_of(motion)
         .filter((delay > p.speed_change_missing_s) & (moved(delay, -u) < least) & pl.col("start_seen"))
         .filter((delay < least) | (u > 0))
-        .with_columns(proof(), graded(moved(delay, u) < least), end="fast_on", measured=delay, limit=pl.lit(least))
+        .with_columns(
+            proof(),
+            graded((moved(delay, u) < least) & (moved(delay, -u) >= p.speed_change_missing_s)),
+            end="fast_on",
+            measured=delay,
+            limit=pl.lit(least),
+        )
         .select(*FOUND)
     )
 

@@ -25,7 +25,7 @@ def test_both_sides_of_the_release_limit(length: float, expected: list[str]) -> 
     assert [span[2] for span in spans("brake_not_confirmed", reviewed(records))] == expected
 
 
-@pytest.mark.parametrize(("length", "expected"), [(0.79, []), (0.81, ["possible"]), (0.82, ["certain"])])
+@pytest.mark.parametrize(("length", "expected"), [(0.99, []), (1.01, ["possible"]), (1.02, ["certain"])])
 def test_a_run_that_the_operator_ended_proves_nothing_before_a_controller_would_give_up(
     length: float, expected: list[str]
 ) -> None:

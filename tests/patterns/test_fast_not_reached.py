@@ -35,11 +35,20 @@ def test_only_running_time_counts() -> None:
     assert spans("fast_not_reached", reviewed(records, SLOWDOWNS)) == []
 
 
-def test_the_slow_down_limit_of_the_direction_explains_it() -> None:
-    slow = [(12.0, "hoist.raise.slowdown", 1.0), (20.0, "hoist.raise.slowdown", 0.0)]
-    assert spans("fast_not_reached", reviewed(merged(run(10, 16), asked(11, 14), slow), SLOWDOWNS)) == []
-    other = [(t, "hoist.lower.slowdown", v) for t, _, v in slow]
-    assert len(spans("fast_not_reached", reviewed(merged(run(10, 16), asked(11, 14), other), SLOWDOWNS))) == 1
+def slow(start: float, signal: str = "hoist.raise.slowdown") -> Records:
+    return [(start, signal, 1.0), (20.0, signal, 0.0)]
+
+
+@pytest.mark.parametrize(("at_s", "explained"), [(5.0, True), (11.9, True), (12.0, False), (13.0, False)])
+def test_the_slow_down_limit_explains_it_unless_fast_had_failed_before(at_s: float, explained: bool) -> None:
+    """Fast is asked for at 11 s; a second later it has failed to come."""
+    review = reviewed(merged(run(10, 16), asked(11, 14), slow(at_s)), SLOWDOWNS)
+    assert (spans("fast_not_reached", review) == []) is explained
+
+
+def test_the_slow_down_limit_of_the_other_direction_explains_nothing() -> None:
+    records = merged(run(10, 16), asked(11, 14), slow(5.0, "hoist.lower.slowdown"))
+    assert len(spans("fast_not_reached", reviewed(records, SLOWDOWNS))) == 1
 
 
 def test_without_the_slow_down_limit_it_is_only_possible() -> None:

@@ -77,6 +77,10 @@ class TestRepeat:
         records = merged(cut(10, 4, 17), run(18, 20, "lower"), run(22, 25))
         assert spans("overload_repeat", reviewed(records)) == []
 
+    def test_a_lowering_that_was_under_way_when_it_tripped_counts_as_lowering(self) -> None:
+        records = merged(run(10, 15, "lower"), trip((12, 13)), run(18, 20))
+        assert spans("overload_repeat", reviewed(records)) == []
+
     def test_each_attempt_counts(self) -> None:
         presses = [(t + d, "hoist.raise.command", 1.0 - d) for t in (20.0, 23.0, 26.0) for d in (0.0, 1.0)]
         assert len(spans("overload_repeat", reviewed(merged(cut(10, 4, 40), presses)))) == 3

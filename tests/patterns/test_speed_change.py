@@ -24,8 +24,10 @@ def patterns_of(records: Records, **options: float) -> list[tuple[str, str]]:
         # limits: missing up to 0.10 s, short below 0.75 x 0.40 s = 0.30 s; uncertainty 0.02 s
         (0.0, [("speed_change_missing", "certain")]),
         (0.08, [("speed_change_missing", "certain")]),
+        (0.09, [("speed_change_missing", "possible")]),
         (0.10, [("speed_change_missing", "possible")]),
-        (0.11, [("speed_change_short", "certain")]),
+        (0.11, [("speed_change_short", "possible")]),
+        (0.12, [("speed_change_short", "certain")]),
         (0.27, [("speed_change_short", "certain")]),
         (0.28, [("speed_change_short", "possible")]),
         (0.31, [("speed_change_short", "possible")]),

@@ -1,0 +1,1 @@
+"""The pages, one for each task: layout and thin callbacks."""

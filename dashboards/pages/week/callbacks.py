@@ -1,0 +1,145 @@
+"""What happens when the reader does something: plain functions from keys to what the page shows next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypedDict
+
+import plotly.graph_objects as go
+from dash import no_update
+from dash.exceptions import PreventUpdate
+
+from dashboards import readings
+from dashboards.data import Week
+from dashboards.figures import cyclic, lanes, starts
+from dashboards.figures.theme import palette
+from dashboards.findings import PAGE
+from dashboards.pages.week import ids, parts
+from dashboards.tables import Window
+from dashboards.wallclock import read_window
+
+
+class Chosen(TypedDict):
+    """The chosen occurrence: key of its finding, and its number from 1."""
+
+    key: str
+    number: int
+
+
+def choose(
+    week: Week,
+    trigger: str | None,
+    finding_rows: Sequence[dict[str, Any]] | None,
+    picked: Chosen | None,
+    number: float | None,
+    chosen: Chosen | None,
+) -> Chosen:
+    """Which occurrence is chosen after an action of the reader; PreventUpdate where that changes nothing."""
+    if not finding_rows:
+        raise PreventUpdate
+    key = str(finding_rows[0]["key"])
+    now = chosen["number"] if chosen and chosen["key"] == key else 1
+    wanted: float = {ids.PREVIOUS: now - 1, ids.NEXT: now + 1, ids.NUMBER: now if number is None else number}.get(
+        trigger or "", now
+    )
+    if trigger == ids.PICKED and picked and picked["key"] == key:
+        wanted = picked["number"]
+    count = week.findings.count(key)
+    result = Chosen(key=key, number=min(max(int(wanted), 1), count))
+    if result == chosen:
+        raise PreventUpdate
+    return result
+
+
+def show_chosen(week: Week, chosen: Chosen, shown: Chosen | None) -> tuple[Any, ...]:
+    """Title, evidence, number, its maximum, and the page of the list with its chosen row, for an occurrence.
+
+    shown: the occurrence that was shown before; the list is sent anew only where another page is needed.
+    """
+    key, number = chosen["key"], chosen["number"]
+    page = (number - 1) // PAGE
+    same_page = shown is not None and shown["key"] == key and (shown["number"] - 1) // PAGE == page
+    rows = week.findings.occurrences(key, page)
+    row = rows[(number - 1) % PAGE]
+    finding = week.findings.row(key)
+    assert finding is not None
+    count = finding["count"]
+    listed = f" (list: {page * PAGE + 1:,} to {min((page + 1) * PAGE, count):,})" if count > PAGE else ""
+    return (
+        f"{finding['pattern']}, {finding['motion']}: {number:,} of {count:,}{listed}",
+        parts.evidence(finding, row),
+        number,
+        count,
+        no_update if same_page else rows,
+        {"ids": [row["id"]]},
+        {"rowId": row["id"], "rowPosition": "middle"},
+        False,
+        False,
+    )
+
+
+def move(
+    week: Week, trigger: str | None, relayout: dict[str, Any] | None, chosen: Chosen | None, window: Window
+) -> list[float]:
+    """The window of the lanes after a drag, a button or a choice; PreventUpdate where it stays."""
+    start, end = window
+    width = end - start
+    if trigger in (ids.CHOSEN, ids.SHOW):
+        if chosen is None:
+            raise PreventUpdate
+        return list(week.around(chosen["key"], chosen["number"]))
+    if trigger == ids.DRAGGED:
+        asked = read_window(relayout)
+        if asked is None:
+            raise PreventUpdate
+        return list(week.whole if isinstance(asked, str) else week.fitted((asked[0], asked[1])))
+    if trigger == ids.ZOOM_IN:
+        middle = _middle(week, chosen, window)
+        return list(week.fitted((middle - width / 4, middle + width / 4)))
+    steps = {
+        ids.ZOOM_OUT: (-width / 2, width / 2),
+        ids.EARLIER: (-width / 2, -width / 2),
+        ids.LATER: (width / 2, width / 2),
+    }
+    before, after = steps.get(trigger or "", (0.0, 0.0))
+    return list(week.whole if trigger == ids.WHOLE else week.fitted((start + before, end + after)))
+
+
+def _middle(week: Week, chosen: Chosen | None, window: Window) -> float:
+    """What zooming in closes in on: the chosen occurrence where it is in view, else the middle."""
+    middle = (window[0] + window[1]) / 2
+    if chosen is None:
+        return middle
+    start, end = week.findings.mark(chosen["key"], chosen["number"]).window
+    return (start + end) / 2 if start >= window[0] and end <= window[1] else middle
+
+
+def draw_lanes(
+    week: Week, window: Window, width: int | None, theme: str | None, chosen: Chosen | None
+) -> tuple[go.Figure, str]:
+    """The lanes of a window and their reading; PreventUpdate before the browser has measured its width [px]."""
+    if not width:
+        raise PreventUpdate
+    mark = week.findings.mark(chosen["key"], chosen["number"]) if chosen else None
+    view = week.lanes.view((window[0], window[1]), lanes.bins_for(width))
+    return lanes.figure(view, mark, palette(theme), width), readings.lanes(view, mark)
+
+
+def pick_motion(trigger: str | None, motions: Sequence[str]) -> tuple[str, ...]:
+    """The motion whose button was pressed, and for each motion's button whether it is pressed now."""
+    picked = (trigger or "").removeprefix(ids.MOTION_BUTTON)
+    if picked not in motions:
+        raise PreventUpdate
+    return picked, *("true" if name == picked else "false" for name in motions)
+
+
+def draw_duty(week: Week, motion: str, theme: str | None) -> tuple[go.Figure, str, go.Figure, str]:
+    """Starts per hour and cyclic duration of a motion, each with its reading."""
+    by_hour, share = week.duty.starts_per_hour(motion), week.duty.cyclic_duration(motion)
+    colours = palette(theme)
+    return (
+        starts.figure(by_hour, colours),
+        readings.starts(by_hour),
+        cyclic.figure(share, colours),
+        readings.cyclic(share),
+    )

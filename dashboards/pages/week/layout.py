@@ -1,0 +1,184 @@
+"""What the page consists of, from top to bottom."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from dash import dcc, html
+
+from dashboards import words
+from dashboards.data import Week
+from dashboards.pages.week import grids, ids, parts
+
+_CHART: Final[Any] = {"displayModeBar": False, "showTips": False, "doubleClick": "autosize", "scrollZoom": False}
+
+
+def layout(week: Week) -> Any:
+    """The whole page."""
+    switch = html.Button("Dark", id=ids.SWITCH, type="button", className="quiet-button")
+    return html.Div(
+        [
+            dcc.Store(id=ids.THEME),
+            dcc.Store(id=ids.WIDTH),
+            dcc.Store(id=ids.WINDOW, data=list(week.whole)),
+            dcc.Store(id=ids.DRAGGED),
+            dcc.Store(id=ids.PICKED),
+            dcc.Store(id=ids.CHOSEN),
+            parts.masthead(week.facts, switch),
+            html.Main(
+                [
+                    html.Div(
+                        [parts.glance(week.severities, week.motions), parts.cautions(week.cautions)],
+                        className="pair uneven",
+                    ),
+                    _findings(week),
+                    _lanes(),
+                    _duty(week),
+                    html.Div(
+                        [
+                            _panel("How the runs ended", parts.endings(week.motions)),
+                            _panel(
+                                "Times of brake and speed change", parts.times(week.motions, week.facts.uncertainty)
+                            ),
+                        ],
+                        className="pair",
+                    ),
+                    _panel(
+                        "Not assessed",
+                        parts.not_assessed(week.findings.not_assessed()),
+                    ),
+                    _panel("About this log", parts.about(week.facts)),
+                ]
+            ),
+        ],
+        className="sheet",
+    )
+
+
+def _panel(title: str, *content: Any) -> Any:
+    return html.Section([html.H2(title), *content], className="panel")
+
+
+def _findings(week: Week) -> Any:
+    rows, zone = week.findings.rows(), week.clock.zone
+    said = (
+        "Choose a finding to see its occurrences and where they lie in the log."
+        if rows
+        else "None of the patterns that this log allows to be assessed was found."
+    )
+    return html.Section(
+        [
+            html.H2("Findings"),
+            html.P(said, className="reading"),
+            html.Div(
+                [
+                    html.Div(grids.findings(ids.FINDINGS, rows, zone), hidden=not rows),
+                    html.Div(grids.occurrences(ids.OCCURRENCES, zone), id=ids.LIST, hidden=True),
+                ],
+                className="lists",
+            ),
+        ],
+        className="panel",
+    )
+
+
+def _chosen() -> Any:
+    """The chosen occurrence with its evidence, above the lanes that show it."""
+    number = dcc.Input(id=ids.NUMBER, type="number", min=1, step=1, debounce=True, className="number-box")
+    return html.Div(
+        [
+            html.H3("", id=ids.CHOSEN_TITLE),
+            html.Div(id=ids.EVIDENCE, className="evidence", **parts.aria(live="polite")),
+            html.Div(
+                [
+                    _button(ids.PREVIOUS, "◀ Previous"),
+                    html.Label(["Occurrence", number], htmlFor=ids.NUMBER),
+                    _button(ids.NEXT, "Next ▶"),
+                    _button(ids.SHOW, "Show it again"),
+                ],
+                className="buttons",
+            ),
+        ],
+        id=ids.CHOSEN_PANEL,
+        hidden=True,
+    )
+
+
+def _button(button_id: str, text: str) -> Any:
+    return html.Button(text, id=button_id, type="button")
+
+
+def _chart(graph_id: str, reading_id: str, label: str, **more: Any) -> Any:
+    return html.Figure(
+        [
+            html.Div(
+                dcc.Graph(id=graph_id, config=_CHART, **more), role="img", className="chart", **parts.aria(label=label)
+            ),
+            html.Figcaption(id=reading_id, className="reading"),
+        ]
+    )
+
+
+def _lanes() -> Any:
+    texts = ("Zoom in", "Zoom out", "◀ Earlier", "Later ▶", "Whole log")
+    return html.Section(
+        [
+            html.H2("What every signal did"),
+            _chosen(),
+            html.Div(
+                [
+                    html.Div(
+                        [_button(move, text) for move, text in zip(ids.MOVES, texts, strict=True)], className="buttons"
+                    ),
+                    parts.legend(),
+                ],
+                className="above-chart",
+            ),
+            html.Div(_chart(ids.LANES, ids.LANES_READING, "Lanes of all signals over time"), id="lanes-box"),
+        ],
+        className="panel",
+    )
+
+
+def _duty(week: Week) -> Any:
+    names = [facts.motion for facts in week.motions]
+    if not names:
+        return _panel("How hard it works", html.P("No motion is logged, so nothing can be counted."))
+    buttons = [
+        html.Button(
+            words.GROUPS[name],
+            id=ids.MOTION_BUTTON + name,
+            type="button",
+            **parts.aria(pressed="true" if name == names[0] else "false"),
+        )
+        for name in names
+    ]
+    return html.Section(
+        [
+            html.H2("How hard it works"),
+            dcc.Store(id=ids.MOTION, data=names[0]),
+            html.Div(buttons, className="buttons", role="group", hidden=len(names) == 1, **parts.aria(label="Motion")),
+            html.Div(
+                [
+                    html.Div(
+                        [
+                            html.H3("Starts per hour"),
+                            html.P(
+                                "Line: starts in the hour before; bars: starts in each clock hour.", className="how"
+                            ),
+                            _chart(ids.STARTS, ids.STARTS_READING, "Starts per hour over the log, against the limit"),
+                        ]
+                    ),
+                    html.Div(
+                        [
+                            html.H3("Cyclic duration"),
+                            html.P("Line: share of running time in the window before.", className="how"),
+                            _chart(ids.CYCLIC, ids.CYCLIC_READING, "Cyclic duration over the log, against the limit"),
+                        ]
+                    ),
+                ],
+                className="pair",
+            ),
+        ],
+        className="panel",
+    )

@@ -1,0 +1,189 @@
+"""Parts of a page that never change once the review is known: texts and small tables. No ids, no callbacks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from dash import html
+
+from dashboards import words
+from dashboards.tables import LogFacts, MotionFacts
+
+Part = Any
+"""A Dash component; the library gives its components no common type."""
+
+
+def aria(**attributes: str) -> dict[str, Any]:
+    """Attributes for assistive technology, as keyword arguments of a component."""
+    return {f"aria-{name}": value for name, value in attributes.items()}
+
+
+def masthead(facts: LogFacts, switch: Part) -> Part:
+    """Which machine and which log, with the switch of the colours."""
+    items = [
+        ("Group", facts.group),
+        ("Log", facts.span),
+        ("Times", facts.zone),
+        ("Observed", facts.observed + (f" ({facts.gaps})" if facts.gaps else "")),
+        ("Log step", f"{facts.step}; times derived from two stamps are good to ± {facts.uncertainty}"),
+    ]
+    return html.Header(
+        [
+            html.Div([html.H1(["Review of ", html.Strong(facts.machine)]), switch], className="masthead-line"),
+            html.Dl(
+                [html.Div([html.Dt(name), html.Dd(text)]) for name, text in items],
+                className="facts",
+            ),
+        ],
+        className="masthead",
+    )
+
+
+def glance(severities: Mapping[str, Sequence[str]], motions: Sequence[MotionFacts]) -> Part:
+    """What happened, the serious first."""
+    return html.Section(
+        [
+            html.H2("At a glance"),
+            html.Ul([_severity(name, found) for name, found in severities.items()], className="severities"),
+            html.Ul([html.Li(_motion(facts)) for facts in motions], className="motions")
+            if motions
+            else html.P("The log carries no command or contactor of any motion."),
+        ],
+        className="panel",
+    )
+
+
+def _severity(name: str, found: Sequence[str]) -> Part:
+    asks = {
+        "out_of_service": ("finding asks to take the hoist out of use", "findings ask to take the hoist out of use"),
+        "repair": ("finding asks for repair", "findings ask for repair"),
+        "watch": ("finding to watch", "findings to watch"),
+        "note": ("note on the log", "notes on the log"),
+    }[name]
+    sign = html.Span(words.SEVERITY_SIGN[name], className="sign", **aria(hidden="true"))
+    if not found:
+        return html.Li([sign, f"No {asks[0]}"], className="severity none")
+    head = html.Span(f"{words.counted(len(found), *asks)}: ", className=name)
+    return html.Li([html.Span(sign, className=name), head, ", ".join(found)], className="severity")
+
+
+def _motion(facts: MotionFacts) -> list[Part]:
+    limit = f" of {facts.limit:,} allowed" if facts.limit is not None else ""
+    peak = f"; at most {words.number(facts.peak)} in an hour{limit}" if facts.peak is not None else ""
+    fast = f", {facts.fast} of it fast" if facts.fast is not None else ""
+    more = f"; {words.counted(facts.jogs, 'jog')}, {words.counted(facts.reversals, 'reversal')}"
+    return [
+        html.Strong(words.GROUPS[facts.motion]),
+        f": {words.counted(facts.starts, 'start')}, running {facts.running}{fast}{peak}{more}.",
+    ]
+
+
+def cautions(texts: Iterable[str]) -> Part:
+    """What holds before anybody touches the machine."""
+    return html.Section(
+        [html.H2("Before anyone touches the machine"), html.Ul([html.Li(text) for text in texts])],
+        className="panel cautions",
+    )
+
+
+def evidence(finding: Mapping[str, Any], row: Mapping[str, Any]) -> list[Part]:
+    """One occurrence: what was measured against which limit, when, how sure, and the lines that prove it."""
+    against = f"against a limit of {row['limit']}" if row["limit"] != "–" else "no limit to hold it against"
+    measured = f"Measured {row['measured']}, {against}. " if row["measured"] != "–" else ""
+    way = f", {row['direction']}" if row["direction"] != "–" else ""
+    return [
+        html.P(finding["summary"]),
+        html.P(
+            [
+                html.Strong(measured),
+                f"From {row['start']} to {row['end']} ({row['lasts']}){way}; {row['certainty']}. ",
+                f"Proof: source lines {row['lines']}.",
+            ]
+        ),
+    ]
+
+
+def legend() -> Part:
+    """How the lanes show a state."""
+    shown = [
+        ("on", "on"),
+        ("partly", "on for part of the time"),
+        ("off", "off"),
+        ("unknown", "not known"),
+        ("alert", "on and needs a person"),
+        ("chosen", "chosen occurrence"),
+    ]
+    return html.Ul(
+        [html.Li([html.Span(className=f"swatch {kind}"), text]) for kind, text in shown],
+        className="legend",
+        **aria(label="How a state is drawn"),
+    )
+
+
+def endings(motions: Sequence[MotionFacts]) -> Part:
+    """How the runs of each motion ended."""
+    if not motions:
+        return html.P("No motion is logged, so there are no runs.")
+    rows = [
+        (words.ENDING[name], [f"{facts.endings.get(name, 0):,}" for facts in motions], name)
+        for name in words.ENDING
+        if any(facts.endings.get(name) for facts in motions)
+    ]
+    body = [
+        html.Tr(
+            [html.Th(text, scope="row"), *(html.Td(count, className="number") for count in counts)],
+            className="ordinary" if name in words.ORDINARY_ENDINGS else "unusual",
+        )
+        for text, counts, name in rows
+    ]
+    heads = [f"{words.GROUPS[facts.motion]} (of {facts.runs:,} runs)" for facts in motions]
+    note = html.P("◆ cut by a device or a fault, not by the operator or a limit.", className="reading")
+    return html.Div([table(["How it ended", *heads], body), note])
+
+
+def times(motions: Sequence[MotionFacts], uncertainty: str) -> Part:
+    """Release, apply and speed-change times."""
+    body = [
+        html.Tr(
+            [
+                html.Th(f"{facts.motion}: {name}", scope="row"),
+                html.Td(f"{spread[0]:.3f}", className="number"),
+                html.Td(f"{spread[1]:.3f}", className="number"),
+                html.Td(f"{spread[2]:,}", className="number"),
+            ]
+        )
+        for facts in motions
+        for name, spread in facts.times.items()
+        if spread
+    ]
+    if not body:
+        return html.P("The log carries no brake confirmation and no fast output, so these times are not known.")
+    note = html.P(f"Each single time is good to ± {uncertainty} (two log steps).", className="reading")
+    return html.Div([table(["Time", "Median [s]", "95 of 100 within [s]", "Runs"], body), note])
+
+
+def not_assessed(rows: Sequence[Mapping[str, str]]) -> Part:
+    """What this log cannot show."""
+    if not rows:
+        return html.P("Every pattern of the catalogue could be assessed.")
+    body = [
+        html.Tr([html.Th(row["pattern"], scope="row"), *(html.Td(row[name]) for name in ("motion", "why", "needs"))])
+        for row in rows
+    ]
+    said = html.P("This log cannot show the following. That is not the same as none found.")
+    return html.Div([said, table(["Pattern", "Motion", "Why", "What would make it assessable"], body)])
+
+
+def table(heads: Sequence[str], body: Sequence[Part]) -> Part:
+    """A small table that scrolls sideways by itself where the screen is narrow."""
+    grid = html.Table([html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])), html.Tbody(body)])
+    return html.Div(grid, className="scrolls", tabIndex="0", role="region", **aria(label=heads[0]))
+
+
+def about(facts: LogFacts) -> Part:
+    """Where the numbers come from."""
+    items = [*facts.files, *facts.notes]
+    if facts.set_aside:
+        items.append(f"Rows set aside: {facts.set_aside}.")
+    return html.Ul([html.Li(text) for text in items])

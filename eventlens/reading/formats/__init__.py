@@ -1,0 +1,71 @@
+"""One module for each container of a table. A module has
+
+- `NAME`: what `inspect` calls it;
+- `sniff(path, head) -> bool`: whether the file is of this kind, from its first bytes;
+- `read(path, profile, like=None) -> RawTable`: the table; `like` is an earlier file of the same dump, whose dialect
+  and column names hold where this file has none of its own.
+
+Modules whose name begins with an underscore are shared parts. `LAST` marks the one that is asked after all others.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from functools import cache
+from pathlib import Path
+from typing import Protocol, cast
+
+from eventlens.errors import ReadingError
+from eventlens.reading.profile import Profile
+from eventlens.reading.raw import RawTable
+
+HEAD_BYTES = 1 << 16
+
+
+class Format(Protocol):
+    """What a module of this folder offers."""
+
+    NAME: str
+
+    def sniff(self, path: Path, head: bytes) -> bool: ...
+
+    def read(self, path: Path, profile: Profile, like: RawTable | None = None) -> RawTable: ...
+
+
+@cache
+def formats() -> tuple[Format, ...]:
+    """All formats by name, the general one last; a module with a gap or a name used twice is an error at once."""
+    found: dict[str, Format] = {}
+    last: list[str] = []
+    for info in pkgutil.iter_modules(__path__):
+        if info.name.startswith("_"):
+            continue
+        module = importlib.import_module(f"{__name__}.{info.name}")
+        for part in ("NAME", "sniff", "read"):
+            if not hasattr(module, part):
+                raise TypeError(f"format {info.name} has no '{part}'")
+        name = module.NAME
+        if name in found:
+            raise TypeError(f"two formats are named '{name}'")
+        found[name] = cast(Format, module)
+        if getattr(module, "LAST", False):
+            last.append(name)
+    return tuple(found[name] for name in sorted(found, key=lambda name: (name in last, name)))
+
+
+def read_raw(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable:
+    """The file as a raw table; ReadingError if it is missing, empty or of no known format."""
+    try:
+        with path.open("rb") as file:
+            head = file.read(HEAD_BYTES)
+    except OSError as fault:
+        got = "no such file" if isinstance(fault, FileNotFoundError) else (fault.strerror or str(fault))
+        raise ReadingError("a log file", got, "check the path", file=path) from None
+    if not head:
+        raise ReadingError("a log", "an empty file", "export the dump again", file=path)
+    for format_ in formats():
+        if format_.sniff(path, head):
+            return format_.read(path, profile, like)
+    known = ", ".join(format_.NAME for format_ in formats())
+    raise ReadingError(f"one of: {known}", "a binary file of another kind", "export the dump as text", file=path)

@@ -1,0 +1,133 @@
+"""The row of column names of a delimited text, told from preamble, units and data by what its cells look like."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from typing import Final
+
+from eventlens.errors import ReadingError
+from eventlens.reading.profile import Profile
+
+Row = list[str]
+
+_STAMP: Final = re.compile(
+    r"\d{1,4}[-./]\d{1,2}[-./]\d{1,4}|\d{1,2}[-. ]\s*[^\W\d_]{3,}|[^\W\d_]{3,9}\.? +\d{1,2}\b|\d{1,2}:\d{2}(?::|\b)"
+    r"|\d{8}(?:T|$)|(?:\d\d ){5}"
+)
+_NUMBER: Final = re.compile(r"[-+]?[\d.,]*\d[\d.,]*(?:[eE][-+]?\d+)?%?|0[xX][0-9a-fA-F]+")
+_WORDS: Final = frozenset(
+    {"true", "false", "on", "off", "yes", "no", "ein", "aus", "an", "ja", "nein", "wahr", "falsch", "open", "closed"}
+)
+_UNIT: Final = re.compile(r"[\[(]?[A-Za-zµμ°%Ω²³/·.^\d-]{0,8}[\])]?")
+_UNIT_IN_BRACKETS: Final = re.compile(r"[\[(].*[\])]")
+_CANDIDATES: Final = 50
+_FEW: Final = 2
+_LINES: Final = 300
+"""Rows below a candidate that are looked at."""
+
+
+def kind_of(cell: str) -> str:
+    """What a cell looks like: 'empty', 'time', 'number', 'word' (on/off) or 'text'."""
+    cell = cell.strip()
+    if not cell:
+        return "empty"
+    if _NUMBER.fullmatch(cell) and cell.count(".") < 2:
+        return "number"
+    if _STAMP.match(cell):
+        return "time"
+    return "word" if cell.casefold() in _WORDS else "text"
+
+
+def usual_width(rows: Sequence[Row]) -> int:
+    """The usual number of cells; later rows weigh more, because what comes before a table is short."""
+    weight: Counter[int] = Counter()
+    for at, row in enumerate(rows[:_LINES]):
+        if row:
+            weight[len(row)] += at + 1
+    return max(weight, key=lambda width: (weight[width], width), default=1)
+
+
+def find_header(rows: Sequence[Row], profile: Profile, path: str) -> int | None:
+    """Position of the row of names: stated by the profile, or holding its time columns, or found; None: there is none.
+
+    Raises ReadingError if the stated row holds nothing.
+    """
+    stated = profile.log.header
+    if stated is False:
+        return None
+    if stated is not None:
+        if stated > len(rows) or not rows[stated - 1]:
+            raise ReadingError(f"the column names in row {stated}", "no text there", "correct [log] header", file=path)
+        return stated - 1
+    if profile.log.time:
+        wanted = set(profile.log.time)
+        for at, row in enumerate(rows):
+            if wanted <= {cell.strip() for cell in row}:
+                return at
+    return _likely_header(rows)
+
+
+def _likely_header(rows: Sequence[Row]) -> int | None:
+    """The row of names with the most rows of its width below it and none of their kind above it."""
+    likely = [at for at, row in enumerate(rows) if row and _header_like(row)][:_CANDIDATES]
+    data = [row for row in rows[:_LINES] if row and not _header_like(row)]
+    if not likely:
+        return None
+    if not data:  # names only, or a table of texts
+        widest = max(len(rows[at]) for at in likely)
+        return next(at for at in likely if len(rows[at]) == widest)
+    best, best_support = None, 0.0
+    seen: set[frozenset[str]] = set()
+    for at in likely:
+        names = frozenset(cell.strip() for cell in rows[at])
+        if names in seen:  # the header again, perhaps in another order
+            continue
+        seen.add(names)
+        below = [row for row in rows[at + 1 : at + 1 + _LINES] if row and not _header_like(row)]
+        width = len(rows[at])
+        exact = [row for row in below if len(row) == width]
+        support = max(len(exact), 0.9 * sum(len(row) == width + 1 for row in below)) / max(len(below), 1)
+        if support and support >= best_support and not _begun_before(rows[:at], exact):
+            best, best_support = at, support
+    if best is None and likely[0] == next(at for at, row in enumerate(rows) if row) and len(data) <= _FEW:
+        best = likely[0] if len(rows[likely[0]]) > 1 else None  # nothing but damaged rows below it
+    if best is not None and best > 0 and rows[best - 1] and looks_like_units(rows[best], rows[best - 1]):
+        return best - 1
+    return best
+
+
+def _begun_before(above: Sequence[Row], below: Sequence[Row]) -> bool:
+    """Whether the table has begun above: a row there has a stamp where the rows below have theirs."""
+    if not below:
+        return False
+    for column in range(len(below[0])):
+        if 2 * sum(kind_of(row[column]) == "time" for row in below) >= len(below):
+            return any(len(row) == len(below[0]) and kind_of(row[column]) == "time" for row in above)
+    return any(len(row) == len(below[0]) and not _header_like(row) for row in above)
+
+
+def _header_like(row: Row) -> bool:
+    cells = [cell.strip() for cell in row]
+    named = [cell for cell in cells if cell]
+    return (
+        len(named) >= max(1, len(cells) // 2)
+        and 2 * len(set(named)) > len(named)
+        and all(kind_of(cell) in ("text", "word", "empty") for cell in cells)
+    )
+
+
+def looks_like_units(row: Row, above: Row) -> bool:
+    """Whether a row below the names holds units: all in brackets, or short and with a gap."""
+    cells = [cell.strip() for cell in row]
+    if len(row) != len(above) or not any(cells):
+        return False
+    if any(_UNIT_IN_BRACKETS.fullmatch(cell) for cell in cells if cell):
+        return all(_UNIT_IN_BRACKETS.fullmatch(cell) for cell in cells if cell)
+    return (
+        "" in cells
+        and all(_UNIT.fullmatch(cell) for cell in cells)
+        and all(cell.strip() for cell in above)
+        and all(kind_of(cell) in ("text", "empty") for cell in cells)
+    )

@@ -1,0 +1,111 @@
+"""Delimited text: a row of names, then a line for each record. The dialect is found from the file.
+
+    Time;Tag;State
+    2026-03-02 06:00:00.120;K11;1
+    2026-03-02 06:00:00.480;K11;0
+
+Plain files (no quotes, every line as many cells as the header) are parsed in one pass. Every other file takes the
+careful path: good lines still go through the fast parser, the odd ones are read one by one and taken or set aside.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import polars as pl
+
+from eventlens import schema
+from eventlens.reading.formats import HEAD_BYTES
+from eventlens.reading.formats._dialect import find_dialect
+from eventlens.reading.formats._lines import Rows, read_carefully
+from eventlens.reading.formats._text import Text, count_byte, is_text, offset_of_line, open_text
+from eventlens.reading.profile import Profile
+from eventlens.reading.raw import Dialect, RawTable
+
+NAME = "delimited text"
+LAST = True
+
+
+def sniff(path: Path, head: bytes) -> bool:
+    """Any text."""
+    return is_text(head)
+
+
+def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable:
+    """The table in the file, all cells as text."""
+    text = open_text(path, profile.log.encoding)
+    dialect = find_dialect(
+        text.head(4 * HEAD_BYTES),
+        profile,
+        like.dialect if like else None,
+        path=path,
+        encoding=text.encoding,
+    )
+    rows = _read_plain(text, dialect) or read_carefully(text, dialect)
+    rows = _join_fraction(rows, dialect)
+    return RawTable(
+        path,
+        text.sha256,
+        NAME,
+        rows.frame,
+        rows.lines,
+        rows.rejected,
+        rows.blank,
+        dialect.first_line,
+        text.line_count,
+        dialect,
+        (*text.notes, *_last_line_note(text)),
+    )
+
+
+def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
+    """All rows in one pass, or None where anything is out of the ordinary.
+
+    The parser fills short rows up without a word and refuses long ones, so counting the delimiters proves that there
+    is no short row.
+    """
+    first, width = dialect.first_line, len(dialect.columns)
+    if text.has_quote or text.line_count < first or len(dialect.delimiter.encode()) > 1:
+        return None
+    try:
+        frame = pl.read_csv(
+            text.source,
+            separator=dialect.delimiter,
+            quote_char=None,
+            has_header=False,
+            skip_lines=first - 1,
+            schema=dict.fromkeys(dialect.columns, pl.String),
+        )
+    except pl.exceptions.PolarsError:
+        return None
+    delimiters = count_byte(text.data, dialect.delimiter.encode(), offset_of_line(text.data, first))
+    if frame.height != text.line_count - first + 1 or delimiters != (width - 1) * frame.height:
+        return None
+    lines = pl.int_range(first, first + frame.height, dtype=pl.UInt32, eager=True)
+    blank = _all_empty(frame)
+    if blank is not None:
+        frame, lines = frame.filter(~blank), lines.filter(~blank)
+    return Rows(frame, lines, schema.REJECTED.empty(), 0 if blank is None else int(blank.sum()))
+
+
+def _all_empty(frame: pl.DataFrame) -> pl.Series | None:
+    """Rows without any text, or None if there is none."""
+    if any(not column.null_count() for column in frame.iter_columns()):
+        return None
+    blank = frame.select(blank=pl.all_horizontal(pl.all().is_null()))["blank"]
+    return blank if blank.any() else None
+
+
+def _join_fraction(rows: Rows, dialect: Dialect) -> Rows:
+    """Puts a stamp together whose decimal comma was taken for a delimiter."""
+    if dialect.fraction is None:
+        return rows
+    whole, fraction = dialect.columns[dialect.fraction - 1], dialect.columns[dialect.fraction]
+    frame = rows.frame.with_columns(pl.concat_str([whole, fraction], separator=".").alias(whole)).drop(fraction)
+    return Rows(frame, rows.lines, rows.rejected, rows.blank)
+
+
+def _last_line_note(text: Text) -> tuple[str, ...]:
+    if text.ends_with_newline:
+        return ()
+    return ("The last line has no line end: its last value may be cut off.",)

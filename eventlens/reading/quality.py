@@ -1,0 +1,211 @@
+"""What the record can prove: its step, its rhythm, holes against that rhythm, unbroken stretches, duplicates."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from eventlens import schema
+
+GAPS_LOOKED_AT: Final = 100_000
+ROWS_LOOKED_AT: Final = 300_000
+"""Bounds of the work for step and rhythm; a rhythm shows within far fewer rows."""
+
+_GRIDS_US: Final = tuple(
+    round(seconds * 1e6)
+    for seconds in (
+        *(1e-6, 1e-5, 1e-4, 1e-3, 2e-3, 4e-3, 5e-3, 8e-3, 1e-2, 2e-2, 2.5e-2, 4e-2, 5e-2),
+        *(0.1, 0.125, 0.2, 0.25, 0.5, 1, 2, 5, 10, 15, 20, 30, 60),
+    )
+)
+"""Steps that clocks and scan cycles of controllers are usually built on (common practice), 1 us to 60 s."""
+ON_GRID: Final = 0.995
+"""Share of gaps that must be whole multiples of the step."""
+ENOUGH_GAPS: Final = 50
+CHANCE: Final = 1e-3
+"""With fewer gaps: how improbable it must be that they lie on a coarser grid (at most a second) by chance."""
+_SECOND_US: Final = 1_000_000
+
+REGULAR: Final = 0.9
+REGULAR_WITHIN: Final = 0.2
+"""A rhythm: nine of ten gaps lie within a fifth of the median gap (common practice, no source)."""
+FEWEST_BEATS: Final = 10
+"""Records a heartbeat has at least (common practice, no source)."""
+
+Micros = npt.NDArray[np.int64]
+
+
+def find_step_us(time: pl.Series, segment: pl.Series, resolution_us: int) -> int:
+    """The largest usual grid on which the gaps between stamps lie [microseconds], at least the notation's own step.
+
+    time: Int64 microseconds. Few gaps prove a coarse grid only if so many could hardly all be multiples by chance.
+    """
+    gaps = _gaps(time, segment)
+    gaps = gaps[gaps > 0]
+    if not len(gaps):
+        return resolution_us
+    if len(gaps) > GAPS_LOOKED_AT:
+        gaps = gaps[:: len(gaps) // GAPS_LOOKED_AT + 1]
+    count, different = len(gaps), len(np.unique(gaps))
+    divisor = int(np.gcd.reduce(gaps))
+    for grid in sorted({*_GRIDS_US, min(divisor, _GRIDS_US[-1])}, reverse=True):
+        if grid <= resolution_us:
+            break
+        by_chance = grid > _SECOND_US or different * math.log(grid / resolution_us) < -math.log(CHANCE)
+        if count < ENOUGH_GAPS and by_chance:
+            continue
+        if np.count_nonzero(gaps % grid == 0) >= ON_GRID * count:
+            return grid
+    return resolution_us
+
+
+def _gaps(time: pl.Series, segment: pl.Series) -> Micros:
+    """Gaps between neighbouring rows of the same stretch."""
+    stamps = time.to_numpy()
+    gaps = np.diff(stamps)
+    if len(segment) and segment[0] != segment[-1]:
+        gaps = gaps[np.diff(segment.to_numpy()) == 0]
+    return gaps
+
+
+def regular_gap_us(gaps: Micros) -> int | None:
+    """The median gap if the gaps are regular [microseconds], else None."""
+    if not len(gaps):
+        return None
+    median = float(np.median(gaps))
+    near = np.count_nonzero(np.abs(gaps - median) <= REGULAR_WITHIN * median)
+    return round(median) if median > 0 and near >= REGULAR * len(gaps) else None
+
+
+def sample_cycle_us(time: pl.Series, segment: pl.Series) -> int | None:
+    """The cycle of a record that is written cyclically, or None [microseconds]."""
+    gaps = _gaps(time.head(ROWS_LOOKED_AT), segment.head(ROWS_LOOKED_AT))
+    return regular_gap_us(gaps) if len(gaps) >= 2 else None
+
+
+def heartbeat_us(time: pl.Series, segment: pl.Series, codes: pl.Series) -> int | None:
+    """The period of the quickest name that is recorded regularly and never pauses while others are recorded.
+
+    A name that beats only while the machine runs is regular too, but others speak in its pauses: no heartbeat.
+    """
+    time, segment, codes = (column.head(ROWS_LOOKED_AT) for column in (time, segment, codes))
+    counts = codes.value_counts().filter(pl.col("count") >= FEWEST_BEATS)
+    stamps, stretch, code = time.to_numpy(), segment.to_numpy(), codes.to_numpy()
+    found: list[int] = []
+    for candidate in counts[codes.name].to_list() if counts.height else []:
+        at = np.flatnonzero(code == candidate)
+        period = _beat_us(at, stamps, stretch)
+        if period is not None:
+            found.append(period)
+    return min(found, default=None)
+
+
+def _beat_us(at: npt.NDArray[np.intp], stamps: Micros, stretch: npt.NDArray[np.uint32]) -> int | None:
+    gaps = np.diff(stamps[at])
+    same = np.diff(stretch[at]) == 0
+    period = regular_gap_us(gaps[same])
+    if period is None:
+        return None
+    for pause in np.flatnonzero(same & (gaps > 3 * period)):
+        inside = stamps[at[pause] : at[pause + 1] + 1]
+        if int(np.diff(inside).max()) < gaps[pause] - 3 * period:
+            return None
+    return period
+
+
+def beat_of_us(time: pl.Series, segment: pl.Series) -> int | None:
+    """The median gap of a name that the profile calls the heartbeat; its rows only."""
+    gaps = _gaps(time, segment)
+    return round(float(np.median(gaps))) if len(gaps) else None
+
+
+def find_holes(time: pl.Series, steps: pl.Series, longest_us: int | None) -> pl.Series:
+    """Positions of rows that come after a silence longer than `longest_us`; clock steps are none."""
+    if longest_us is None:
+        return pl.Series(dtype=pl.UInt32)
+    after = (time.diff() > longest_us).arg_true()
+    return after.filter(~after.is_in(steps.implode())) if len(steps) else after
+
+
+def longest_silence_us(rhythm_us: int, step_us: int) -> int:
+    """Silence beyond which the log was not recording: three beats, or a beat and two steps if that is more."""
+    return max(3 * rhythm_us, rhythm_us + 2 * step_us)
+
+
+def segments_of(rows: int, breaks: Sequence[pl.Series]) -> pl.Series:
+    """Number of the unbroken stretch of each row (UInt32); a stretch begins at each position in `breaks`."""
+    at = pl.concat([series.cast(pl.UInt32) for series in breaks]).unique().sort()
+    if at.is_empty():
+        return pl.repeat(0, rows, dtype=pl.UInt32, eager=True)
+    marks = np.zeros(rows, np.uint32)
+    marks[at.to_numpy()] = 1
+    return pl.Series(np.cumsum(marks, dtype=np.uint32))
+
+
+def segment_table(time: pl.Series, segment: pl.Series) -> pl.DataFrame:
+    """schema.SEGMENTS. time: schema.TIME."""
+    runs = segment.rle().struct.unnest()
+    ends = runs["len"].cum_sum() - 1
+    starts = ends - runs["len"] + 1
+    return pl.DataFrame(
+        {
+            "segment": runs["value"].cast(pl.UInt32),
+            "start": time.gather(starts),
+            "end": time.gather(ends),
+            "rows": runs["len"].cast(pl.UInt32),
+        }
+    )
+
+
+def border_table(time: pl.Series, lines: pl.Series, at: pl.Series) -> pl.DataFrame:
+    """start, end (schema.TIME) and rows on either side of the positions."""
+    before = at - 1
+    return pl.DataFrame(
+        {
+            "start": time.gather(before),
+            "end": time.gather(at),
+            "rows": pl.concat([lines.gather(before).to_frame("a"), lines.gather(at).to_frame("b")], how="horizontal")
+            .select(pl.concat_list("a", "b").cast(pl.List(schema.ROW)))
+            .to_series(),
+        }
+    )
+
+
+def hole_table(time: pl.Series, lines: pl.Series, at: pl.Series) -> pl.DataFrame:
+    """schema.HOLES."""
+    return border_table(time, lines, at).select("start", "end", why=pl.lit("silence"), rows="rows")
+
+
+def clock_step_table(time: pl.Series, lines: pl.Series, at: pl.Series) -> pl.DataFrame:
+    """schema.CLOCK_STEPS."""
+    seconds = (pl.col("end") - pl.col("start")).dt.total_microseconds() / 1e6
+    return border_table(time, lines, at).select(at="start", seconds=seconds, rows="rows")
+
+
+def count_duplicates(time: pl.Series, cells: pl.DataFrame) -> int:
+    """Rows that repeat an earlier row of the same instant entirely; only rows that share a stamp are compared."""
+    again = time == time.shift()
+    again = again.fill_null(False)
+    if not again.any():
+        return 0
+    shared = again | again.shift(-1, fill_value=False)
+    instant = (~again).cast(pl.UInt32).cum_sum().filter(shared)
+    keyed = cells.filter(shared).with_columns(_instant=instant)
+    return keyed.height - keyed.unique().height
+
+
+@dataclass(frozen=True)
+class Quality:
+    """Step and rhythm of a record [s], and its unbroken stretches."""
+
+    step_s: float
+    rhythm_s: float | None
+    segment: pl.Series
+    holes: pl.Series
+    """Positions of rows after a hole."""

@@ -1,0 +1,77 @@
+"""What a format hands on: the table as it stands in the container, and where each row stood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import polars as pl
+
+from eventlens import schema
+
+TOO_FEW: Final = "fewer columns than the table has"
+TOO_MANY: Final = "more columns than the table has"
+BAD_QUOTE: Final = "quote is not closed"
+BAD_STAMP: Final = "time stamp not understood"
+NO_SUCH_HOUR: Final = "local time that the zone leaves out (clocks go forward)"
+BAD_VALUE: Final = "value not understood"
+
+TEXT_KEPT: Final = 200
+"""Characters of a row that is set aside which are kept (written in schema.REJECTED)."""
+
+
+@dataclass(frozen=True)
+class Dialect:
+    """How a delimited text is written."""
+
+    delimiter: str
+    columns: tuple[str, ...]
+    """Names by position; unnamed ones are column_1, column_2, ..."""
+    header_line: int | None
+    """Physical line of the column names, from 1."""
+    first_line: int
+    """Physical line of the first data line."""
+    fraction: int | None = None
+    """Position of a column that holds the fraction of the stamp before it (decimal comma in a comma-separated file)."""
+    encoding: str = "utf-8"
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """One file as a table. Lines count from 1; every data row is in `frame`, in `rejected` or counted in `blank`."""
+
+    path: Path
+    sha256: str
+    container: str
+    """Name of the format."""
+    frame: pl.DataFrame
+    """One column for each column of the file: text (null = empty cell); native types where the container has them."""
+    lines: pl.Series
+    """UInt32, physical line of each row of `frame`."""
+    rejected: pl.DataFrame
+    """schema.REJECTED: rows that the format itself set aside."""
+    blank: int
+    first_line: int
+    """Physical line of the first data line."""
+    last_line: int
+    """Physical line of the last line of the file, whatever it holds."""
+    dialect: Dialect | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def rows(self) -> int:
+        """Data rows of the file."""
+        return self.frame.height + self.rejected.height + self.blank
+
+
+def set_aside(rows: pl.Series, reason: str, text: pl.Series) -> pl.DataFrame:
+    """schema.REJECTED for some rows that share a reason."""
+    frame = pl.DataFrame({"row": rows.cast(schema.ROW), "text": text.cast(pl.String).fill_null("")})
+    return frame.select("row", reason=pl.lit(reason), text=pl.col("text").str.slice(0, TEXT_KEPT))
+
+
+def row_text(frame: pl.DataFrame, delimiter: str | None) -> pl.Series:
+    """The rows of a table as one text each, as near to the file as the table allows."""
+    cells = [pl.col(name).cast(pl.String).fill_null("") for name in frame.columns]
+    return frame.select(text=pl.concat_str(cells, separator=delimiter or ";"))["text"]

@@ -1,0 +1,103 @@
+"""Rows on their way into the order of the record, with their stamps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import polars as pl
+
+from eventlens.reading import clock, order
+from eventlens.reading.stamps import Stamps
+
+LINE: Final = "_line"
+"""Name of the column that carries the line of the log while rows are moved."""
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Rows as they stand: raw columns and LINE, their stamps by the writer's clock, and in UTC once that is known."""
+
+    frame: pl.DataFrame
+    stamps: Stamps
+    utc: pl.Series
+    """Int64 microseconds."""
+    notes: tuple[str, ...] = ()
+
+    def keep(self, mask: pl.Series) -> Rows:
+        """Only the rows for which the mask holds."""
+        absolute = None if self.stamps.absolute is None else self.stamps.absolute.filter(mask)
+        stamps = replace(self.stamps, time=self.stamps.time.filter(mask), absolute=absolute)
+        return replace(self, frame=self.frame.filter(mask), stamps=stamps, utc=self.utc.filter(mask))
+
+    def turned_round(self) -> Rows:
+        """Last row first; the time in UTC is not known any more."""
+        absolute = None if self.stamps.absolute is None else self.stamps.absolute.reverse()
+        stamps = replace(self.stamps, time=self.stamps.time.reverse(), absolute=absolute)
+        return replace(self, frame=self.frame.reverse(), stamps=stamps, utc=self.utc.reverse())
+
+    def rotated(self, first: int) -> Rows:
+        """The rows from `first` on, then those before it."""
+        frame = pl.concat([self.frame.slice(first), self.frame.head(first)])
+        return replace(self, frame=frame, utc=self.utc.slice(first).append(self.utc.head(first)))
+
+
+def arrange(rows: Rows, zone: str, late_us: int, time_columns: Sequence[str]) -> Rows:
+    """Turns a record that is newest first round, and a ring buffer to its oldest row."""
+    if len(rows.utc) < 2 or int(rows.utc.diff().min()) >= 0:  # type: ignore[arg-type]
+        return rows
+    notes = list(rows.notes)
+    if order.newest_first(rows.utc):
+        notes.append(order.NEWEST_FIRST_NOTE)
+        rows = rows.turned_round()
+        # the hour that is repeated in autumn is told by the order of the rows, which is another one now
+        utc, _, _ = clock.to_utc(rows.stamps, zone, late_us)
+        rows = replace(rows, utc=utc)
+    frame = rows.frame.drop(LINE, *time_columns)
+    first = order.ring_start(rows.utc, late_us, lambda: _has_counter(frame))
+    if first:
+        notes.append(order.RING_NOTE)
+        rows = rows.rotated(first)
+    return replace(rows, notes=tuple(notes))
+
+
+def _has_counter(frame: pl.DataFrame) -> bool:
+    """Whether a column counts the rows one by one through the whole record, from a number above 1.
+
+    A counter from 0 or 1 may be the number of the slot, which proves nothing.
+    """
+    for name in frame.columns:
+        count = frame[name].cast(pl.Int64, strict=False)
+        if not count.null_count() and int(count[0]) > 1 and bool((count.diff().drop_nulls() == 1).all()):
+            return True
+    return False
+
+
+def take_out_headers(
+    frame: pl.DataFrame, unread: pl.Series, time_column: str, starts: Sequence[int]
+) -> tuple[pl.DataFrame, tuple[int, ...]]:
+    """The rows without those that hold the column names again; the rows after one are read in its order of columns.
+
+    Only rows whose stamp was not understood (`unread`) are looked at. Also gives the lines of these headers.
+    `starts` are the positions at which files begin: there the first order of columns holds again.
+    """
+    names = [name for name in frame.columns if name != LINE]
+    cells = frame.select(names)
+    if any(dtype != pl.String for dtype in cells.dtypes):
+        return frame, ()
+    odd = cells.with_row_index("_at").filter(unread & cells[time_column].is_in(names))
+    found = {
+        int(row[0]): texts
+        for row in odd.iter_rows()
+        if sorted(texts := [(cell or "").strip() for cell in row[1:]]) == sorted(names)
+    }
+    if not found:
+        return frame, ()
+    headers = dict.fromkeys(starts, names) | {at + 1: header for at, header in found.items()}
+    parts = []
+    begins = sorted(headers)
+    for begin, end in zip(begins, [*begins[1:], frame.height], strict=True):
+        part = frame.slice(begin, max(end - begin - (1 if end - 1 in found else 0), 0))
+        parts.append(part.rename(dict(zip(names, headers[begin], strict=True))).select(*names, LINE))
+    return pl.concat(parts), tuple(int(frame[LINE][at]) for at in sorted(found))

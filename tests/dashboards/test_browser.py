@@ -1,0 +1,191 @@
+"""Guards the page as a browser shows it: choosing a finding moves the lanes, and nothing is asked of other hosts."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import Page, sync_playwright
+
+import dashboards
+from dashboards.pages.week import ids
+from tests.dashboards.weeks import DROP_OUT, full, full_week
+from tests.logs import at
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    """The page of the small review, served on a free port of this computer."""
+    from waitress.server import create_server
+
+    server = create_server(dashboards.create_app(full()).server, host="127.0.0.1", port=0, threads=8)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.effective_port}/"
+    server.close()
+    thread.join(5)
+
+
+@pytest.fixture
+def page() -> Iterator[tuple[Page, list[str], list[str]]]:
+    """A page with what it complained of and where it asked."""
+    if not CHROMIUM.exists():
+        pytest.fail(f"wanted a Chromium at {CHROMIUM}, got none; install Debian's package 'chromium'")
+    complaints: list[str] = []
+    asked: list[str] = []
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        opened = browser.new_page(viewport={"width": 1440, "height": 1000})
+        opened.on("console", lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None)
+        opened.on("pageerror", lambda fault: complaints.append(str(fault)))
+        opened.on("request", lambda request: asked.append(request.url))
+        yield opened, complaints, asked
+        browser.close()
+
+
+def lanes(page: Page) -> dict[str, Any]:
+    """Range [ms], marked spans and bars of the lanes as they are drawn."""
+    return page.evaluate(  # type: ignore[no-any-return]
+        """id => {
+            const drawn = document.querySelector(`#${id} .js-plotly-plot`);
+            const axis = drawn._fullLayout.xaxis;
+            return {
+                range: axis.range.map(place => axis.r2c(place)),
+                marks: (drawn.layout.shapes || []).filter(shape => shape.name === "chosen occurrence")
+                    .map(shape => [shape.x0, shape.x1]),
+                ticks: Object.fromEntries(
+                    drawn.layout.yaxis.ticktext.map((text, n) => [text, drawn.layout.yaxis.tickvals[n]])),
+                on: drawn._fullData.filter(trace => trace.name === "on").flatMap(
+                    trace => Array.from(trace.y, (y, n) => [y, trace.base[n], trace.x[n]])),
+            };
+        }""",
+        ids.LANES,
+    )
+
+
+def wait_until_drawn(page: Page) -> None:
+    page.wait_for_selector(f"#{ids.LANES} .main-svg")
+    page.wait_for_function("id => document.getElementById(id).innerText.length > 0", arg=ids.LANES_READING)
+
+
+def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: tuple[Page, list[str], list[str]]) -> None:
+    opened, complaints, asked = page
+    opened.goto(address)
+    wait_until_drawn(opened)
+    whole = lanes(opened)
+    assert whole["range"] == pytest.approx(full_week().whole)
+    assert whole["marks"] == []
+
+    opened.click("#findings .ag-row[row-id='drop_out/hoist/'] [col-id='pattern']")
+    opened.wait_for_function("id => !document.getElementById(id).hidden", arg=ids.CHOSEN_PANEL)
+    opened.wait_for_function(
+        "id => document.getElementById(id).innerText.includes('Marked: drop-out')", arg=ids.LANES_READING
+    )
+    shown = lanes(opened)
+    start, end = (at(second).timestamp() * 1000 for second in DROP_OUT)
+    assert shown["range"][0] < start < end < shown["range"][1]
+    assert shown["range"][1] - shown["range"][0] < 60_000  # zoomed, not only marked
+    assert shown["marks"] == [[start, end]]
+    raised = shown["ticks"]["raise contactor"]
+    assert [start, end - start] in [bar[1:] for bar in shown["on"] if bar[0] == raised]
+    assert "1 of 1" in opened.inner_text(f"#{ids.CHOSEN_TITLE}")
+    assert opened.locator("#occurrences .ag-center-cols-container .ag-row").count() == 1
+
+    opened.click(f"#{ids.WHOLE}")
+    opened.wait_for_function("id => document.getElementById(id).innerText.startsWith('2 h')", arg=ids.LANES_READING)
+    assert lanes(opened)["range"] == pytest.approx(full_week().whole)
+    assert lanes(opened)["marks"] == [[start, end]]
+
+    assert complaints == []
+    assert {urlsplit(url).netloc for url in asked if not url.startswith(("data:", "blob:"))} == {
+        urlsplit(address).netloc
+    }
+
+
+def test_stepping_through_occurrences_moves_list_and_lanes(
+    address: str, page: tuple[Page, list[str], list[str]]
+) -> None:
+    opened, complaints, _ = page
+    opened.goto(address)
+    wait_until_drawn(opened)
+    marks = []
+    for pressed in (
+        "#findings .ag-row[row-id='jogging/hoist/'] [col-id='pattern']",
+        "#occurrences .ag-row[row-id='jogging/hoist/#2'] [col-id='start']",
+        f"#{ids.PREVIOUS}",
+        f"#{ids.NEXT}",
+    ):
+        before = opened.inner_text(f"#{ids.LANES_READING}")
+        opened.click(pressed)
+        opened.wait_for_function(
+            "([id, old]) => document.getElementById(id).innerText !== old", arg=[ids.LANES_READING, before]
+        )
+        marks.append((opened.inner_text(f"#{ids.CHOSEN_TITLE}"), (lanes(opened)["marks"][0][0] / 1000)))
+    first, second = at(2000).timestamp(), at(3000).timestamp()
+    assert marks == [
+        ("jogging, hoist: 1 of 2", first),
+        ("jogging, hoist: 2 of 2", second),
+        ("jogging, hoist: 1 of 2", first),
+        ("jogging, hoist: 2 of 2", second),
+    ]
+    assert opened.locator("#occurrences .ag-center-cols-container .ag-row-selected").get_attribute("row-id") == (
+        "jogging/hoist/#2"
+    )
+    assert complaints == []
+
+
+def test_dragging_over_the_lanes_zooms(address: str, page: tuple[Page, list[str], list[str]]) -> None:
+    opened, complaints, _ = page
+    opened.goto(address)
+    wait_until_drawn(opened)
+    area = opened.locator(f"#{ids.LANES} .nsewdrag").first
+    area.scroll_into_view_if_needed()
+    box = area.bounding_box()
+    assert box is not None
+    before = lanes(opened)["range"]
+    opened.mouse.move(box["x"] + 0.25 * box["width"], box["y"] + 20)
+    opened.mouse.down()
+    opened.mouse.move(box["x"] + 0.75 * box["width"], box["y"] + 20, steps=5)
+    opened.mouse.up()
+    opened.wait_for_function(
+        "id => document.getElementById(id).innerText.startsWith('60')", arg=ids.LANES_READING
+    )  # half of two hours
+    width = before[1] - before[0]
+    assert lanes(opened)["range"] == pytest.approx(
+        [before[0] + 0.25 * width, before[0] + 0.75 * width], abs=0.01 * width
+    )
+    assert complaints == []
+
+
+@pytest.mark.parametrize("width", [390, 1024, 1440])
+def test_the_page_fits_its_screen_and_switches_its_colours(
+    address: str, page: tuple[Page, list[str], list[str]], width: int
+) -> None:
+    opened, complaints, _ = page
+    opened.set_viewport_size({"width": width, "height": 900})
+    opened.goto(address)
+    wait_until_drawn(opened)
+    assert opened.evaluate("document.documentElement.scrollWidth") <= width
+    assert opened.evaluate("document.documentElement.dataset.theme") == "light"
+    ink = "id => document.querySelector(`#${id} .js-plotly-plot`).layout.font.color"
+    light = opened.evaluate(ink, ids.LANES)
+    opened.click(f"#{ids.SWITCH}")
+    opened.wait_for_function(
+        "old => document.querySelector('#lanes .js-plotly-plot').layout.font.color !== old", arg=light
+    )
+    assert opened.evaluate("document.documentElement.dataset.theme") == "dark"
+    assert complaints == []

@@ -1,0 +1,204 @@
+"""Guards the page: it renders for every kind of review, and each callback does what its name says."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from dash.exceptions import PreventUpdate
+
+import dashboards
+from dashboards.data import Week
+from dashboards.pages.week import callbacks, ids, layout
+from dashboards.pages.week.callbacks import Chosen
+from eventlens.machine import Machine
+from eventlens.result import Review
+from eventlens.wiring import review_log
+from tests.dashboards.weeks import SAW, full, full_week, measured_only, nothing_found, set_back, three_signals
+from tests.logs import HOIST, make_log, merged, run
+
+KINDS = [full, three_signals, nothing_found, measured_only, set_back]
+DROP_OUT = "drop_out/hoist/"
+JOGGING = "jogging/hoist/"
+
+
+def text_of(page: Any) -> str:
+    """The page as the browser gets it."""
+    return json.dumps(page.to_plotly_json(), default=lambda part: part.to_plotly_json())
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_page_is_served_for_every_kind_of_review(kind: Callable[[], Review]) -> None:
+    client = dashboards.create_app(kind()).server.test_client()
+    page = client.get("/")
+    assert page.status_code == 200
+    assert '<html lang="en">' in page.text
+    assert "default-src 'self'" in page.headers["Content-Security-Policy"]
+    assert client.get("/_dash-layout").status_code == 200
+    known = {entry["output"] for entry in client.get("/_dash-dependencies").get_json()}
+    assert any(ids.LANES + ".figure" in output for output in known)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_id_that_a_callback_uses_is_on_the_page(kind: Callable[[], Review]) -> None:
+    app = dashboards.create_app(kind())
+    client = app.server.test_client()
+    page = client.get("/_dash-layout").text
+    for entry in client.get("/_dash-dependencies").get_json():
+        for side in (*entry["inputs"], *entry["state"]):
+            assert f'"id":"{side["id"]}"' in page
+
+
+def test_there_is_one_heading_of_the_first_order() -> None:
+    assert text_of(layout(full_week())).count('"type": "H1"') == 1
+
+
+def test_cautions_and_what_was_not_assessed_are_on_the_page() -> None:
+    page = text_of(layout(Week(three_signals())))
+    for caution in three_signals().cautions:
+        assert json.dumps(caution)[1:-1] in page
+    assert "the log does not carry what it needs" in page
+
+
+def test_without_findings_the_page_says_so() -> None:
+    assert "None of the patterns" in text_of(layout(Week(nothing_found())))
+
+
+def test_text_from_files_stays_text() -> None:
+    machine = Machine.model_validate({"machine": {"id": "<img src=x onerror=alert(1)>", "group": "M5"}})
+    app = dashboards.create_app(review_log(make_log(run(10.0, 20.0), carries=HOIST), machine))
+    assert "<img" not in app.server.test_client().get("/").text
+
+
+def choose(trigger: str, chosen: Chosen | None = None, *, key: str = JOGGING, **more: Any) -> Chosen:
+    return callbacks.choose(full_week(), trigger, [{"key": key}], more.get("picked"), more.get("number"), chosen)
+
+
+def test_choosing_a_finding_chooses_its_first_occurrence() -> None:
+    assert choose(ids.FINDINGS) == {"key": JOGGING, "number": 1}
+    assert choose(ids.FINDINGS, {"key": DROP_OUT, "number": 1}) == {"key": JOGGING, "number": 1}
+
+
+def test_stepping_through_occurrences_stops_at_either_end() -> None:
+    first, last = Chosen(key=JOGGING, number=1), Chosen(key=JOGGING, number=2)
+    assert choose(ids.NEXT, first) == last
+    assert choose(ids.PREVIOUS, last) == first
+    for trigger, at_end in ((ids.NEXT, last), (ids.PREVIOUS, first)):
+        with pytest.raises(PreventUpdate):
+            choose(trigger, at_end)
+
+
+def test_a_number_chooses_its_occurrence_and_is_held_within_the_list() -> None:
+    first = Chosen(key=JOGGING, number=1)
+    assert choose(ids.NUMBER, first, number=2)["number"] == 2
+    assert choose(ids.NUMBER, first, number=99)["number"] == 2
+    with pytest.raises(PreventUpdate):
+        choose(ids.NUMBER, {"key": JOGGING, "number": 2}, number=None)  # an emptied field changes nothing
+
+
+def test_a_row_of_another_finding_that_is_still_listed_is_not_taken() -> None:
+    first, second = Chosen(key=JOGGING, number=1), Chosen(key=JOGGING, number=2)
+    with pytest.raises(PreventUpdate):
+        choose(ids.PICKED, first, picked={"key": DROP_OUT, "number": 2})
+    assert choose(ids.PICKED, first, picked=second) == second
+
+
+def test_nothing_chosen_changes_nothing() -> None:
+    with pytest.raises(PreventUpdate):
+        callbacks.choose(full_week(), ids.NEXT, [], None, None, None)
+
+
+def test_the_chosen_occurrence_is_shown_with_its_evidence() -> None:
+    title, evidence, number, most, rows, selected, scroll, *hidden = callbacks.show_chosen(
+        full_week(), Chosen(key=JOGGING, number=2), None
+    )
+    assert title == "jogging, hoist: 2 of 2"
+    assert "Measured 4 jogs, against a limit of 3 jogs. " in text_of(evidence[1])
+    assert "Proof: source lines" in text_of(evidence[1])
+    assert (number, most, len(rows)) == (2, 2, 2)
+    assert selected == {"ids": [rows[1]["id"]]}
+    assert scroll["rowId"] == rows[1]["id"]
+    assert hidden == [False, False]
+
+
+def test_the_list_is_sent_again_only_for_another_page() -> None:
+    from dash import no_update
+
+    records = merged(*[run(t, t + 0.5, command=(t - 0.05, t + 2)) for t in range(10, 2110, 10)])  # 210 drop-outs
+    week = Week(review_log(make_log(records, end=4000.0, carries=HOIST), SAW))
+    rows_after = {n: callbacks.show_chosen(week, Chosen(key=DROP_OUT, number=n), before)[4] for n, before in (
+        (2, Chosen(key=DROP_OUT, number=1)),
+        (201, Chosen(key=DROP_OUT, number=200)),
+    )}  # fmt: skip
+    assert rows_after[2] is no_update
+    assert [row["number"] for row in rows_after[201]] == list(range(201, 211))
+
+
+def move(trigger: str | None, window: tuple[float, float], **more: Any) -> list[float]:
+    return callbacks.move(full_week(), trigger, more.get("relayout"), more.get("chosen"), window)
+
+
+def test_moving_through_the_log() -> None:
+    start, end = full_week().whole
+    window = (start + 1_000_000, start + 2_000_000)
+    assert move(ids.ZOOM_IN, window) == [start + 1_250_000, start + 1_750_000]
+    assert move(ids.ZOOM_OUT, window) == [start + 500_000, start + 2_500_000]
+    assert move(ids.EARLIER, window) == [start + 500_000, start + 1_500_000]
+    assert move(ids.LATER, window) == [start + 1_500_000, start + 2_500_000]
+    assert move(ids.WHOLE, window) == [start, end]
+    assert move(ids.EARLIER, (start, start + 1000)) == [start, start + 1000]  # there is nothing earlier
+
+
+def test_zooming_in_closes_in_on_the_chosen_occurrence() -> None:
+    week, chosen = full_week(), Chosen(key=DROP_OUT, number=1)
+    mark = week.findings.mark(DROP_OUT, 1).window
+    start, end = move(ids.ZOOM_IN, week.whole, chosen=chosen)
+    assert (start + end) / 2 == pytest.approx(sum(mark) / 2)
+
+
+def test_a_choice_shows_the_occurrence() -> None:
+    chosen = Chosen(key=DROP_OUT, number=1)
+    for trigger in (ids.CHOSEN, ids.SHOW):
+        start, end = move(trigger, full_week().whole, chosen=chosen)
+        mark = full_week().findings.mark(DROP_OUT, 1).window
+        assert start < mark[0] < mark[1] < end
+    with pytest.raises(PreventUpdate):
+        move(ids.SHOW, full_week().whole)
+
+
+def test_dragging_takes_what_the_chart_reports() -> None:
+    drag = {"xaxis.range[0]": "2026-03-02 06:10:00", "xaxis.range[1]": "2026-03-02 06:20:00"}
+    start = full_week().whole[0]  # 06:00
+    assert move(ids.DRAGGED, full_week().whole, relayout=drag) == [start + 600_000, start + 1_200_000]
+    assert move(ids.DRAGGED, (0, 1), relayout={"xaxis.autorange": True}) == list(full_week().whole)
+    with pytest.raises(PreventUpdate):
+        move(ids.DRAGGED, full_week().whole, relayout={"autosize": True})
+
+
+def test_lanes_wait_for_the_width_and_then_carry_mark_and_reading() -> None:
+    week, chosen = full_week(), Chosen(key=DROP_OUT, number=1)
+    with pytest.raises(PreventUpdate):
+        callbacks.draw_lanes(week, week.whole, None, "light", None)
+    figure, reading = callbacks.draw_lanes(week, week.around(DROP_OUT, 1), 1200, "dark", chosen)
+    assert [shape.name for shape in figure.layout.shapes if shape.name] == ["chosen occurrence"]
+    assert reading.endswith("Marked: drop-out after brake release, 1 of 1.")
+
+
+def test_duty_is_drawn_for_the_picked_motion() -> None:
+    assert callbacks.pick_motion("motion-bridge", ["hoist", "bridge"]) == ("bridge", "false", "true")
+    with pytest.raises(PreventUpdate):
+        callbacks.pick_motion(None, ["hoist"])
+    _, starts_reading, _, cyclic_reading = callbacks.draw_duty(full_week(), "hoist", None)
+    assert "starts of the hoist in any hour" in starts_reading
+    assert "The hoist runs at most" in cyclic_reading
+
+
+def test_importing_the_pages_does_nothing() -> None:
+    import subprocess
+    import sys
+
+    probe = "import sys, dashboards; print(sorted({'dash', 'plotly', 'eventlens.result'} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
