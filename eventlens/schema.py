@@ -130,7 +130,7 @@ NAMES: Final = Table(
         "rows": Column(pl.UInt32(), "records that carry it"),
         "edges": Column(pl.UInt32(), "changes of state (or of value)"),
         "repeated": Column(pl.UInt32(), "records that repeat the state before (on after on, off after off)"),
-        "mapped_by": Column(pl.String(), "'profile' or 'unmapped'"),
+        "mapped_by": Column(pl.String(), "'profile', 'name' (it is a signal's own name) or 'unmapped'"),
     },
     sort=("name",),
 )

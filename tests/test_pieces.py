@@ -52,7 +52,9 @@ def whole(lines: list[str], tmp_path_factory: pytest.TempPathFactory) -> str:
 
 def test_the_log_is_worth_cutting(whole: str) -> None:
     done = json.loads(whole)
-    assert {"jogging", "drop_out", "speed_change_missing"} <= {finding["pattern"] for finding in done["findings"]}
+    found = {finding["pattern"] for finding in done["findings"]}
+    assert {"jogging", "drop_out"} <= found
+    assert len(found) >= 4
     assert done["motions"]["hoist"]["starts"] > 100
 
 

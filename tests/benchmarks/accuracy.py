@@ -214,10 +214,10 @@ def table(scores: Scores, steps: list[float]) -> list[str]:
             cells = {story: scores[pattern, step_s, story] for story in STORIES if (pattern, step_s, story) in scores}
             whole = total(list(cells.values()))
             story, worst = min(cells.items(), key=lambda cell: cell[1].worst, default=("-", Score()))
-            p95 = [f"{1e3 * np.quantile(e, 0.95):7.0f} ms" if e else "         -" for e in (total.starts, total.ends)]
+            p95 = [f"{1e3 * np.quantile(e, 0.95):7.0f} ms" if e else "         -" for e in (whole.starts, whole.ends)]
             lines.append(
-                f"{pattern:22} {step_s:6g} {total.truth:6} {total.found:6} {total.matched:6} {total.recall:7.4f} "
-                f"{total.precision:7.4f} {total.decided_recall:8.4f} {total.certain_precision:8.4f} "
+                f"{pattern:22} {step_s:6g} {whole.truth:6} {whole.found:6} {whole.matched:6} {whole.recall:7.4f} "
+                f"{whole.precision:7.4f} {whole.decided_recall:8.4f} {whole.certain_precision:8.4f} "
                 f"{p95[0]:>10} {p95[1]:>10}  {story} {worst.matched}/{worst.truth}/{worst.found}"
             )
     return lines

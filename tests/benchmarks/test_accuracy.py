@@ -23,8 +23,17 @@ def frame(*rows: tuple[str, str | None, float, float]) -> pl.DataFrame:
             "motion": [row[1] for row in rows],
             "start": [BEGIN + timedelta(microseconds=round(row[2] * 1e6)) for row in rows],
             "end": [BEGIN + timedelta(microseconds=round(row[3] * 1e6)) for row in rows],
+            "margin_s": [None for _ in rows],
+            "certainty": ["certain" for _ in rows],
         },
-        schema={"pattern": pl.String, "motion": schema.MOTION, "start": schema.TIME, "end": schema.TIME},
+        schema={
+            "pattern": pl.String,
+            "motion": schema.MOTION,
+            "start": schema.TIME,
+            "end": schema.TIME,
+            "margin_s": pl.Float64,
+            "certainty": pl.String,
+        },
     )
 
 
@@ -111,3 +120,15 @@ def test_scores_add_up_and_the_table_names_the_worst_story() -> None:
     line = next(line for line in table(scores, [0.01]) if line.startswith("drop_out"))
     assert line.split()[2:7] == ["4", "3", "3", "0.7500", "1.0000"]
     assert line.endswith("electrics 1/2/1")
+
+
+def test_what_no_log_can_decide_and_what_was_only_possible_is_counted_apart() -> None:
+    truth = frame(("drop_out", "hoist", 1.0, 2.0), ("drop_out", "hoist", 5.0, 6.0))
+    truth = truth.with_columns(margin_s=pl.Series([0.01, 0.011]))  # the first lies within one step of a limit
+    found = frame(("drop_out", "hoist", 5.0, 6.0), ("drop_out", "hoist", 50.0, 60.0))
+    found = found.with_columns(certainty=pl.Series(["certain", "possible"]))
+    scores: Scores = {}
+    add(scores, "ordinary", 0.01, truth, found)
+    score = scores[("drop_out", 0.01, "ordinary")]
+    assert (score.recall, score.precision) == (0.5, 0.5)
+    assert (score.decided_recall, score.certain_precision) == (1.0, 1.0)

@@ -129,8 +129,8 @@ def test_findings_come_with_the_most_serious_first() -> None:
 
 
 def test_possible_is_told_apart_from_certain() -> None:
-    # a run without confirmation, just longer than 0.5 s: two log steps of 0.02 s reach over the limit
-    records = merged(off("hoist.raise.contactor", "hoist.brake.released"), run(10, 10.51, brake=(20, 20)))
+    # a run without confirmation, just longer than 1.0 s: two log steps of 0.02 s reach over the limit
+    records = merged(off("hoist.raise.contactor", "hoist.brake.released"), run(10, 11.01, brake=(20, 20)))
     log = make_log(records, end=3600, step_s=0.02, carries=("hoist.raise.limit",))
     watch = section(reviewed(log), "Watch")
     assert "brake release not confirmed" in watch
