@@ -143,6 +143,8 @@ class Drive:
         elif on:
             self.direction, self.runs = name, self.runs + 1
             crane.recorder.contactor_closed(self.motion, name, now)
+            if self.motion == "hoist" and crane.state["hoist.brake.released"]:
+                crane.recorder.brake_confirmed("hoist")
             self._shake(name)
         else:
             self.direction = None
@@ -200,6 +202,7 @@ class Drive:
         if not self._confirming:
             return
         crane.set("hoist.brake.released", True)
+        crane.recorder.brake_confirmed("hoist")
         lost = dice.confirm_lost()
         if lost is not None:
             run = self.runs

@@ -29,6 +29,8 @@ SHORT_S: Final = 0.30
 SNATCH_S: Final = 1.0
 CHATTER_S: Final = 2.0
 REPEAT_S: Final = 30.0
+UNCONFIRMED_S: Final = 1.0
+"""Running this long without confirmation is a fault even where the operator lets go before the controller gives up."""
 
 PATTERNS: Final = (
     "jogging",
@@ -68,6 +70,8 @@ class _Motion:
         self.direction: str | None = None
         self.start = 0.0
         self.fast_seen = False
+        self.confirmed = True
+        """The brake's confirmation came in this run; motions without one count as confirmed."""
         self.fast_at: float | None = None
         self.jogs: list[tuple[float, float]] = []
         self.commands: dict[str, float] = {}
@@ -106,9 +110,14 @@ class Recorder:
         """A directional contactor has closed: a run begins."""
         its = self._motions[motion]
         its.direction, its.start, its.fast_seen = direction, now, False
+        its.confirmed = motion != "hoist"
         its.slowed_at = None
         if its.fast_at is not None:  # the fast contactor was there before
             self._fast_begins(motion, its.fast_at)
+
+    def brake_confirmed(self, motion: str) -> None:
+        """The confirmation is there while the motion runs."""
+        self._motions[motion].confirmed = True
 
     def contactor_opened(self, motion: str, now: float, reason: str, held: bool) -> None:
         """It has opened, and why; `held`: its button is still pressed."""
@@ -122,6 +131,8 @@ class Recorder:
             self._note("drop_out", motion, its.start, now)
         elif reason == "brake_not_confirmed":
             self._note("brake_not_confirmed", motion, its.start, now)
+        elif reason == "let_go" and not its.confirmed and now - its.start >= UNCONFIRMED_S:
+            self._note("brake_not_confirmed", motion, its.start, now, now - its.start - UNCONFIRMED_S)
         self._chain_jogs(motion, its, its.start, now, reason)
 
     def _chain_jogs(self, motion: str, its: _Motion, start: float, end: float, reason: str) -> None:

@@ -21,6 +21,7 @@ from eventlens.simulation.truth import (
 
 def _run(recorder: Recorder, start: float, end: float, reason: str = "let_go", direction: str = "lower") -> None:
     recorder.contactor_closed("hoist", direction, start)
+    recorder.brake_confirmed("hoist")
     recorder.contactor_opened("hoist", end, reason, held=reason != "let_go")
 
 
@@ -34,10 +35,12 @@ def _done(recorder: Recorder) -> list[Span]:
 def test_the_margin_is_the_distance_to_the_nearest_limit(delay: float, margin: float) -> None:
     recorder = Recorder()
     recorder.contactor_closed("hoist", "raise", 10.0)
+    recorder.brake_confirmed("hoist")
     if delay < 0:
         recorder = Recorder()
         recorder.fast_closed("hoist", 10.0 + delay)
         recorder.contactor_closed("hoist", "raise", 10.0)
+        recorder.brake_confirmed("hoist")
     else:
         recorder.fast_closed("hoist", 10.0 + delay)
     assert recorder.spans[0].margin_s == pytest.approx(margin)
@@ -65,6 +68,14 @@ def test_three_short_runs_with_short_pauses_are_jogging(runs: list[tuple[float, 
     for start, end in runs:
         _run(recorder, start, end)
     assert _done(recorder) == ([Span("jogging", "hoist", 0.0, 6.5)] if burst else [])
+
+
+@pytest.mark.parametrize(("length", "noted"), [(0.99, False), (1.0, True)])
+def test_letting_go_of_a_run_that_never_confirmed_is_noted_after_a_second(length: float, noted: bool) -> None:
+    recorder = Recorder()
+    recorder.contactor_closed("hoist", "raise", 0.0)
+    recorder.contactor_opened("hoist", length, "let_go", held=False)
+    assert _done(recorder) == ([Span("brake_not_confirmed", "hoist", 0.0, length)] if noted else [])
 
 
 def test_a_run_that_something_else_ended_breaks_the_burst() -> None:
@@ -96,6 +107,7 @@ def test_both_directions_count_for_a_burst() -> None:
 def test_the_part_that_opened_the_contactor_names_the_pattern(reason: str, held: bool, pattern: str | None) -> None:
     recorder = Recorder()
     recorder.contactor_closed("hoist", "raise", 1.0)
+    recorder.brake_confirmed("hoist")
     recorder.contactor_opened("hoist", 3.0, reason, held)
     assert _done(recorder) == ([Span(pattern, "hoist", 1.0, 3.0)] if pattern else [])
 
@@ -129,6 +141,7 @@ def test_delay_between_the_contactors_names_the_pattern(delay: float, pattern: s
             recorder.fast_closed("hoist", at)
         else:
             recorder.contactor_closed("hoist", "raise", at)
+            recorder.brake_confirmed("hoist")
     recorder.contactor_opened("hoist", 15.0, "let_go", held=False)
     first, last = sorted((10.0, 10.0 + delay))
     assert _done(recorder) == ([Span(pattern, "hoist", first, last)] if pattern else [])
@@ -137,6 +150,7 @@ def test_delay_between_the_contactors_names_the_pattern(delay: float, pattern: s
 def test_only_the_first_fast_of_a_run_is_judged() -> None:
     recorder = Recorder()
     recorder.contactor_closed("hoist", "raise", 0.0)
+    recorder.brake_confirmed("hoist")
     recorder.fast_closed("hoist", 0.42)
     recorder.fast_opened("hoist")
     recorder.fast_closed("hoist", 0.9)
@@ -157,6 +171,7 @@ def test_fast_not_reached_after_a_second_in_vain(slowed_at: float | None, off: f
     recorder = Recorder()
     recorder.command("hoist", "fast", True, 0.2)
     recorder.contactor_closed("hoist", "raise", 0.3)
+    recorder.brake_confirmed("hoist")
     recorder.fast_failed("hoist")
     if slowed_at is not None:
         recorder.slowed("hoist", "raise", slowed_at)
@@ -169,6 +184,7 @@ def test_fast_not_reached_after_a_second_in_vain(slowed_at: float | None, off: f
 def test_a_trip_within_the_first_second_of_raising_is_a_snatch(at: float, pattern: str) -> None:
     recorder = Recorder()
     recorder.contactor_closed("hoist", "raise", 0.0)
+    recorder.brake_confirmed("hoist")
     recorder.trip(True, at)
     recorder.contactor_opened("hoist", at + 0.03, "overload", held=True)
     recorder.trip(False, at + 5.0)
@@ -178,6 +194,7 @@ def test_a_trip_within_the_first_second_of_raising_is_a_snatch(at: float, patter
 def test_a_trip_while_lowering_is_a_trip() -> None:
     recorder = Recorder()
     recorder.contactor_closed("hoist", "lower", 0.0)
+    recorder.brake_confirmed("hoist")
     recorder.trip(True, 0.5)
     recorder.trip(False, 0.8)
     assert _done(recorder) == [Span("overload_trip", "hoist", 0.5, 0.8)]
