@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +10,7 @@ import polars as pl
 
 from eventlens import cautions, patterns, schema, signals
 from eventlens.duty.counts import MotionCounts, count_motion
+from eventlens.duty.cyclic import running_share
 from eventlens.duty.groups import DutyLimits
 from eventlens.limits import Limit, configure, limits_of
 from eventlens.machine import Machine, load_machine
@@ -22,6 +23,7 @@ from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
 from eventlens.result import Review
 from eventlens.statistics.rates import rate
+from eventlens.threads import both, in_threads
 
 Progress = Callable[[str], None]
 
@@ -65,8 +67,11 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     states = build_states(events, segments, carried)
     limits = configure(RunParameters, machine.limits)
     runs = build_runs(states, _measures(events, carried), limits, log.step_s)
+    tell("duty")
+    share = _share(runs)
     context = Context(
         runs=runs,
+        share=share,
         states=states,
         holes=_holes(log, segments),
         machine=machine,
@@ -76,16 +81,15 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         observed_s=log.observed_s,
     )
     tell("patterns")
-    found, missing = _look(context)
-    summaries = _findings(context, found, log.observed_s)
-    tell("counts")
     clock_runs = axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
+    counted, (found, missing) = both(lambda: _counts(log, machine, clock_runs, axis, share), lambda: _look(context))
+    summaries = _findings(context, found, log.observed_s)
     return Review(
         log=log,
         machine=machine,
         states=schema.STATES.check(axis.to_clock(states.frame, "start", "end")),
         runs=schema.RUNS.check(clock_runs),
-        motions=_counts(log, machine, clock_runs, axis),
+        motions=counted,
         findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
         occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
         not_assessed=schema.NOT_ASSESSED.check(missing),
@@ -122,11 +126,11 @@ def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
     found: list[pl.DataFrame] = [schema.OCCURRENCES.empty()]
     missing: list[dict[str, Any]] = []
     moving = {motion for name in context.carried if (motion := signals.motion_of(name))} | {"hoist"}
-    for pattern in patterns.catalogue().values():
-        for motion in _places(pattern, moving):
-            part, lack = _look_for(pattern, context, motion)
-            found.append(part)
-            missing += [{"pattern": pattern.name, "motion": motion, **lack}] if lack else []
+    places = [(pattern, motion) for pattern in patterns.catalogue().values() for motion in _places(pattern, moving)]
+    looked = in_threads(lambda place: _look_for(place[0], context, place[1]), places)
+    for (pattern, motion), (part, lack) in zip(places, looked, strict=True):
+        found.append(part)
+        missing += [{"pattern": pattern.name, "motion": motion, **lack}] if lack else []
     frame = pl.concat(found).sort("pattern", "motion", "signal", "start", "end", maintain_order=True)
     return frame, pl.DataFrame(missing, schema=schema.NOT_ASSESSED.schema)
 
@@ -198,14 +202,26 @@ def _summary(context: Context, pattern: Pattern, motion: str, part: pl.DataFrame
     return f"{where}{pattern.title} {part.height} x{doubt}" + (f"; {more}" if more else "")
 
 
-def _counts(log: Log, machine: Machine, runs: pl.DataFrame, axis: RecordAxis) -> dict[str, MotionCounts]:
+def _share(runs: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """The share of running time over any ten minutes, for each motion with runs."""
+    moved = runs["motion"].unique().cast(pl.String).to_list()
+    spans = [runs.filter(pl.col("motion") == motion).select("start", "end") for motion in moved]
+    return dict(zip(moved, in_threads(running_share, spans), strict=True))
+
+
+def _counts(
+    log: Log, machine: Machine, runs: pl.DataFrame, axis: RecordAxis, share: Mapping[str, pl.DataFrame]
+) -> dict[str, MotionCounts]:
     """Counts of each motion whose commands or contactors are logged. runs: times as the clock showed them."""
     carried = log.signals()
     longest = configure(jogging.Parameters, machine.limits).jog_longest_s
     clock = axis.shifts["segment"].search_sorted(runs["segment"], side="right").cast(pl.UInt32)
+    known = share if axis.same else {}  # the curves are on the record's axis, their instants would need the clock's
     jogs = dict(runs.filter(is_jog(longest))["motion"].cast(pl.String).value_counts().iter_rows())
     return {
-        motion: count_motion(motion, runs, log.observed_s, machine, log.timezone, jogs.get(motion, 0), clock)
+        motion: count_motion(
+            motion, runs, log.observed_s, machine, log.timezone, jogs.get(motion, 0), clock, known.get(motion)
+        )
         for motion, pair in signals.MOTIONS.items()
         if any(f"{motion}.{direction}.{kind}" in carried for direction in pair for kind in ("command", "contactor"))
     }

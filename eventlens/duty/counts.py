@@ -71,20 +71,22 @@ def count_motion(
     timezone: str,
     jogs: int,
     clock: pl.Series | None = None,
+    share: pl.DataFrame | None = None,
 ) -> MotionCounts:
     """Counts one motion.
 
     runs: schema.RUNS, of all motions; observed_s: observed time of the log [s]; timezone: of the clock hours; jogs:
     counted by the pattern; clock: an integer for each row of runs that is the same for runs of one clock (a hole
     leaves it, a clock step changes it); None where the clock never stepped. Sliding windows may reach over a hole,
-    where they are proven minima, but never over a clock step.
+    where they are proven minima, but never over a clock step. share: `cyclic.running_share` of these runs over ten
+    minutes, where it is known already.
     """
     labelled = schema.RUNS.check(runs).with_columns((pl.lit(0) if clock is None else clock).alias("clock"))
     own = labelled.filter(pl.col("motion") == motion)
     begun = own.filter("start_seen")
     limits = motor_limits(machine, motion)
     intervals = cyclic.running_intervals(own, own["clock"])
-    ten_minutes = _busiest(intervals, TEN_MINUTES_S)
+    ten_minutes = _busiest(intervals, TEN_MINUTES_S) if share is None else cyclic.busiest_share(share)
     return MotionCounts(
         motion=motion,
         runs=own.height,

@@ -16,6 +16,7 @@ from eventlens.limits import limit
 from eventlens.motion.endings import EndingParameters, with_ending
 from eventlens.motion.near import following, latest, seconds, time_on
 from eventlens.motion.states import States
+from eventlens.threads import in_threads
 
 
 @dataclass(frozen=True)
@@ -69,11 +70,8 @@ def _logged(states: States, motion: str) -> bool:
 def _runs_of_motion(
     states: States, motion: str, measures: pl.DataFrame, p: RunParameters, step_s: float
 ) -> pl.DataFrame:
-    parts = [
-        _runs_of_direction(states, motion, direction, basis, p, step_s)
-        for direction in signals.MOTIONS[motion]
-        if (basis := basis_of(states, motion, direction))
-    ]
+    ways = [(way, basis) for way in signals.MOTIONS[motion] if (basis := basis_of(states, motion, way))]
+    parts = in_threads(lambda item: _runs_of_direction(states, motion, *item, p, step_s), ways)
     frame = pl.concat(parts).sort("start", maintain_order=True)
     frame = _with_pause(frame)
     frame = _with_load(frame, measures) if motion == "hoist" else frame.with_columns(load_kg=pl.lit(None, pl.Float64))

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from eventlens import schema, signals
+from eventlens.threads import in_threads
 
 _INTERVAL = ("start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment")
 
@@ -52,10 +53,9 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     """Known states (schema.STATES) from events, the unbroken stretches of the log and the signals that it carries."""
     present = set(carried)
     codes = events["signal"].to_physical()
-    by_signal: dict[str, pl.DataFrame] = {}
-    for code, name in enumerate(signals.ALL):
-        if name in signals.STATES and name in present:
-            by_signal[name] = _states_of(name, events.filter(codes == code), segments)
+    wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
+    found = in_threads(lambda item: _states_of(item[1], events.filter(codes == item[0]), segments), wanted)
+    by_signal = {name: frame for (_, name), frame in zip(wanted, found, strict=True)}
     frames = list(by_signal.values())
     frame = pl.concat(frames) if frames else schema.STATES.empty()
     return States(schema.STATES.check(frame), by_signal)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import inspect
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -26,6 +26,8 @@ class Context:
 
     runs: pl.DataFrame
     """schema.RUNS."""
+    share: Mapping[str, pl.DataFrame]
+    """For each motion with runs, the share of running time over any ten minutes (duty.cyclic.running_share)."""
     states: States
     holes: pl.DataFrame
     """(start, end, rows): holes of the log."""

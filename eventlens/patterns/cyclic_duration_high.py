@@ -17,6 +17,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.duty.cyclic import excess_windows, running_share
 from eventlens.duty.groups import motor_limits
+from eventlens.duty.windows import TEN_MINUTES_S
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing
 from eventlens.patterns._duty import missing_group
 
@@ -33,7 +34,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     if allowed is None or runs.is_empty():
         return nothing()
     window = allowed.window_s
-    above = excess_windows(running_share(runs.select("start", "end"), window), allowed.cyclic_duration, window)
+    known = context.share[motion] if window == TEN_MINUTES_S else running_share(runs.select("start", "end"), window)
+    above = excess_windows(known, allowed.cyclic_duration, window)
     spans = above.select("start", "end").rows()
     inside = [runs.filter((pl.col("end") > a) & (pl.col("start") < b)) for a, b in spans]
     rows = [

@@ -1,0 +1,28 @@
+"""Runs independent pieces of work side by side in threads; Polars and NumPy compute without holding the interpreter."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+T = TypeVar("T")
+R = TypeVar("R")
+
+
+def in_threads(function: Callable[[T], R], items: Iterable[T]) -> list[R]:
+    """function of each item, in the order of the items whatever finishes first; the first exception is raised."""
+    work = list(items)
+    if len(work) < 2:
+        return [function(item) for item in work]
+    with ThreadPoolExecutor(min(len(work), os.cpu_count() or 1)) as pool:
+        return list(pool.map(function, work))
+
+
+def both(one: Callable[[], T], other: Callable[[], R]) -> tuple[T, R]:
+    """The results of two functions that run side by side."""
+    with ThreadPoolExecutor(1) as pool:
+        begun = pool.submit(one)
+        there = other()
+        return begun.result(), there
