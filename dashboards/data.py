@@ -214,7 +214,7 @@ def _log(review: Review, clock: WallClock) -> LogFacts:
     log, plate = review.log, review.machine.machine
     first, last = _bounds(log)
     rated = f", rated load {words.number(plate.rated_load_kg)} kg" if plate.rated_load_kg else ""
-    rejected = log.rejected.group_by("reason", maintain_order=True).len()
+    rejected = log.rejected.group_by("reason", maintain_order=True).agg(pl.len(), pl.col("row").min().alias("first"))
     return LogFacts(
         machine=plate.id,
         group=(plate.group or "not given") + rated,
@@ -224,10 +224,42 @@ def _log(review: Review, clock: WallClock) -> LogFacts:
         step=words.length(log.step_s),
         uncertainty=words.length(log.uncertainty_s),
         gaps=_gaps(log.holes, log.clock_steps),
-        set_aside="; ".join(f"{count:,} × {reason}" for reason, count in rejected.iter_rows()),
+        set_aside="; ".join(
+            f"{count:,} × {reason} (first in line {first:,})" for reason, count, first in rejected.iter_rows()
+        ),
+        proves=_proves(review),
         files=tuple(f"{one.name}: {one.rows:,} rows, {one.events:,} events" for one in log.files),
         notes=log.notes,
     )
+
+
+def _proves(review: Review) -> tuple[str, ...]:
+    """What the log cannot prove, or only after a correction: one sentence each."""
+    log, quality = review.log, review.signal_quality
+    rhythm = "no rhythm of its own: silence may be rest" if log.rhythm_s is None else words.length(log.rhythm_s)
+    said = [f"Log step {words.length(log.step_s)}, found from the gaps between records; rhythm: {rhythm}."]
+    for why, count in log.holes.group_by("why").len().sort("why").iter_rows():
+        said.append(f"{words.counted(count, 'hole')} by {why}.")
+    said += [
+        f"Clock {seconds:+,.0f} s: {why}."
+        for seconds, why in log.clock_steps.head(5).select("seconds", "why").iter_rows()
+    ]
+    for count, what in (
+        (log.duplicates, "that repeat another entirely"),
+        (log.overlap, "in two files, taken once"),
+        (log.reordered, "moved into the order of time"),
+        (int(quality["repeated"].sum()), "that repeat the state before"),
+        (int(quality["missing_offs"].sum()), "with on after on, without an off between"),
+        (int(quality["unknown_records"].sum()), "without a usable value"),
+    ):
+        said += [f"{words.counted(count, 'row')} {what}."] if count else []
+    said += [f"{name} stands still while the machine works on." for name in review.frozen]
+    dark = quality.filter(pl.col("unknown_share") >= 0.001).sort("unknown_share", descending=True)
+    said += [
+        f"{name}: state unknown in {100 * share:.3g} % of the observed time."
+        for name, share in dark.head(5).select("signal", "unknown_share").iter_rows()
+    ]
+    return tuple(said)
 
 
 def _spread(spread: Spread | None) -> tuple[float, float, int] | None:

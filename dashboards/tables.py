@@ -141,5 +141,7 @@ class LogFacts:
     """Holes and clock steps in words; empty where there are none."""
     set_aside: str
     """Rows that were not understood, in words; empty where there are none."""
+    proves: tuple[str, ...]
+    """What the log can and cannot prove, one sentence each."""
     files: tuple[str, ...]
     notes: tuple[str, ...]

@@ -13,9 +13,10 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from eventlens import schema
+from eventlens import schema, signals
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.windows import Peak
+from eventlens.reading.log import Log
 
 if TYPE_CHECKING:
     from eventlens.result import Review
@@ -68,6 +69,7 @@ def _source(review: Review) -> dict[str, Any]:
                 "taken": file.taken,
                 "first_row": file.first_row,
                 "first_line": file.first_line,
+                "repeated": file.repeated,
             }
             for file in review.log.files
         ],
@@ -87,15 +89,20 @@ def _log(review: Review, zone: ZoneInfo) -> dict[str, Any]:
         "step_s": number(log.step_s),
         "rhythm_s": number(log.rhythm_s),
         "holes": [
-            {"start": stamp(a, zone), "end": stamp(b, zone), "why": why, "rows": rows}
-            for a, b, why, rows in log.holes.select("start", "end", "why", "rows").iter_rows()
+            {"start": stamp(a, zone), "end": stamp(b, zone), "why": why, "rows": rows, "limit_s": number(limit)}
+            for a, b, why, rows, limit in log.holes.select("start", "end", "why", "rows", "limit_s").iter_rows()
         ],
         "clock_steps": [
-            {"at": stamp(at, zone), "seconds": number(seconds), "rows": rows}
-            for at, seconds, rows in log.clock_steps.select("at", "seconds", "rows").iter_rows()
+            {"at": stamp(at, zone), "seconds": number(seconds), "rows": rows, "why": why}
+            for at, seconds, rows, why in log.clock_steps.select("at", "seconds", "rows", "why").iter_rows()
         ],
         "duplicates": log.duplicates,
         "reordered": log.reordered,
+        "frozen": review.frozen,
+        "signal_quality": [
+            {**row, "unknown_share": number(row["unknown_share"])}
+            for row in review.signal_quality.iter_rows(named=True)
+        ],
         "rejected": rejected.sort("first_line", "reason").to_dicts(),
         "signals": log.names.select("name", "signal", "rows", "edges", "repeated", "mapped_by").to_dicts(),
         "notes": list(log.notes),
@@ -150,10 +157,19 @@ def _findings(review: Review, zone: ZoneInfo) -> list[dict[str, Any]]:
                 "high": number(row["rate_high"]),
             },
             "summary": row["summary"],
+            "signals_proposed": rests_on_proposed(review.log, row["motion"], row["signal"]),
             "occurrences": _occurrences(evidence[tuple(row[name] for name in key)], zone),
         }
         for row in review.findings.iter_rows(named=True)
     ]
+
+
+def rests_on_proposed(log: Log, motion: str | None, signal: str | None) -> bool:
+    """Whether a finding about a motion or a signal rests on signals that nobody stated: see reading/suggest."""
+    proposed = log.names.filter(pl.col("mapped_by") == "proposed")["signal"].cast(pl.String).to_list()
+    if motion is None:
+        return signal in proposed
+    return any(signals.motion_of(name) in (motion, None) for name in proposed)
 
 
 def _occurrences(part: pl.DataFrame, zone: ZoneInfo) -> list[dict[str, Any]]:

@@ -10,6 +10,7 @@ import polars as pl
 from eventlens import contract
 from eventlens.duty.counts import MotionCounts
 from eventlens.machine import Machine
+from eventlens.motion.known import signal_quality
 from eventlens.reading.log import Log
 
 
@@ -33,6 +34,17 @@ class Review:
     """schema.NOT_ASSESSED: what this log cannot show, and what would make it."""
     cautions: tuple[str, ...]
     """What holds before anybody touches the machine."""
+
+    @property
+    def signal_quality(self) -> pl.DataFrame:
+        """How much the log says about each signal (motion.known.signal_quality)."""
+        return signal_quality(self.log, self.states)
+
+    @property
+    def frozen(self) -> list[str]:
+        """The signals that stood still while the machine worked on (pattern frozen_signal)."""
+        found = self.findings.filter(pl.col("pattern") == "frozen_signal")["signal"]
+        return found.drop_nulls().cast(pl.String).to_list()
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """The review as JSON (contract 1); the same log gives the same text, byte for byte."""

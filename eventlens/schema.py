@@ -107,8 +107,9 @@ HOLES: Final = Table(
     {
         "start": Column(TIME, "last record before the hole"),
         "end": Column(TIME, "first record after it"),
-        "why": Column(pl.String(), "how it was recognised: 'silence' against the log's rhythm"),
+        "why": Column(pl.String(), "how it was recognised: 'silence' against the log's rhythm, or 'restart'"),
         "rows": Column(pl.List(ROW), "the lines on either side"),
+        "limit_s": Column(pl.Float64(), "longest silence that the rhythm around it allows [s]; null: a restart", True),
     },
     sort=("start",),
 )
@@ -117,8 +118,9 @@ CLOCK_STEPS: Final = Table(
     "clock_steps",
     {
         "at": Column(TIME, "last instant before the step, by the old clock"),
-        "seconds": Column(pl.Float64(), "size [s]; negative: set back"),
+        "seconds": Column(pl.Float64(), "difference of the stamps on either side [s]; negative: set back"),
         "rows": Column(pl.List(ROW), "the lines on either side"),
+        "why": Column(pl.String(), "how it was recognised"),
     },
 )
 
@@ -130,7 +132,7 @@ NAMES: Final = Table(
         "rows": Column(pl.UInt32(), "records that carry it"),
         "edges": Column(pl.UInt32(), "changes of state (or of value)"),
         "repeated": Column(pl.UInt32(), "records that repeat the state before (on after on, off after off)"),
-        "mapped_by": Column(pl.String(), "'profile', 'name' (it is a signal's own name) or 'unmapped'"),
+        "mapped_by": Column(pl.String(), "'profile', 'name' (a signal's own name), 'proposed' or 'unmapped'"),
     },
     sort=("name",),
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -74,6 +75,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         share=share,
         states=states,
         holes=_holes(log, segments),
+        clock_steps=_clock_steps(log, segments),
         machine=machine,
         carried=carried,
         step_s=log.step_s,
@@ -107,18 +109,32 @@ def _measures(events: pl.DataFrame, carried: frozenset[str]) -> pl.DataFrame:
 
 def _holes(log: Log, segments: pl.DataFrame) -> pl.DataFrame:
     """The holes of the log on the record's own axis: between segments that no clock step divides."""
-    by_clock = log.segments.select(pl.col("end").alias("clock_start"), pl.col("start").shift(-1).alias("clock_end"))
-    between = segments.select(pl.col("end").alias("start"), pl.col("start").shift(-1).alias("end"))
     return (
-        pl.concat([between, by_clock], how="horizontal")
+        _between(log, segments)
         .join(
-            log.holes.select(pl.col("start").alias("clock_start"), pl.col("end").alias("clock_end"), "rows"),
+            log.holes.rename({"start": "clock_start", "end": "clock_end"}),
             on=["clock_start", "clock_end"],
             how="inner",
             maintain_order="left",
         )
-        .select("start", "end", "rows")
+        .select("start", "end", "why", "rows", "limit_s")
     )
+
+
+def _clock_steps(log: Log, segments: pl.DataFrame) -> pl.DataFrame:
+    """The steps of the clock on the record's own axis, each from the last record before it to the first after it."""
+    return (
+        _between(log, segments)
+        .join(log.clock_steps.rename({"at": "clock_start"}), on="clock_start", how="inner", maintain_order="left")
+        .select("start", "end", "seconds", "rows")
+    )
+
+
+def _between(log: Log, segments: pl.DataFrame) -> pl.DataFrame:
+    """What lies between neighbouring segments: (start, end) on the record's axis and by the clock."""
+    by_clock = log.segments.select(clock_start="end", clock_end=pl.col("start").shift(-1))
+    between = segments.select(start="end", end=pl.col("start").shift(-1))
+    return pl.concat([between, by_clock], how="horizontal")
 
 
 def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -145,18 +161,32 @@ def _look_for(pattern: Pattern, context: Context, motion: str | None) -> tuple[p
     nothing = schema.OCCURRENCES.empty()
     if lack := pattern.missing(context.carried, motion):
         return nothing, {"why": "missing_signal", "needs": list(lack)}
-    if pattern.rhythm and context.rhythm_s is None:
-        return nothing, {"why": "missing_signal", "needs": ["a heartbeat or a fixed sample cycle"]}
     if motion and (setting := pattern.setting(context.machine, motion)):
         return nothing, {"why": "missing_setting", "needs": [setting]}
     parameters = pattern.configured(context.machine)
-    finest = min((getattr(parameters, name) for name in pattern.finest), default=None)
-    if finest is not None and context.step_s > finest:
-        return nothing, {"why": "not_resolvable", "needs": [f"a log step of {finest:g} s or less"]}
+    if coarse := _too_coarse(pattern, context, parameters):
+        return nothing, {"why": "not_resolvable", "needs": [coarse]}
     found = occurrences(pattern.find(context, motion or "", parameters), pattern.name, motion)
+    if pattern.rhythm and context.rhythm_s is None:  # some of them show all the same
+        return found, {"why": "missing_signal", "needs": ["a heartbeat or a fixed sample cycle"]}
+    if found.is_empty() and (more := pattern.too_short(context, motion or "", parameters)):
+        return nothing, {"why": "too_little_log", "needs": [more]}
     if found.is_empty() and context.observed_s < pattern.least_log_s:
         return nothing, {"why": "too_little_log", "needs": [f"{pattern.least_log_s:g} s of log"]}
+    if found.is_empty() and context.step_s >= pattern.blind_step_s:
+        return nothing, {"why": "not_resolvable", "needs": [f"a log step below {pattern.blind_step_s:g} s"]}
+    if motion and (side := pattern.missing_on_a_side(context.carried, motion)):
+        return found, {"why": "missing_signal", "needs": list(side)}  # the other direction was judged
     return found, None
+
+
+def _too_coarse(pattern: Pattern, context: Context, parameters: Any) -> str | None:
+    """The log step that the pattern would need, where this log's does not do."""
+    finest = min((getattr(parameters, name) for name in pattern.finest), default=math.inf)
+    if context.step_s >= finest:
+        return f"a log step below {finest:g} s"
+    coarsest = pattern.coarsest(parameters)
+    return f"a log step of {coarsest:g} s or less" if context.step_s > coarsest else None
 
 
 def _findings(context: Context, found: pl.DataFrame, observed_s: float) -> pl.DataFrame:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from eventlens.cli import options
 from eventlens.cli.console import check_target, emit, progress, writing
 from eventlens.errors import EventlensError
 
@@ -18,6 +19,11 @@ def inspect(
     table: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Also write the raw table: .csv or .parquet.")
     ] = None,
+    write_profile: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Also write a profile (TOML) with the proposed signals.")
+    ] = None,
+    rejects: options.Rejects = None,
+    strict: options.Strict = False,
 ) -> None:
     """Say what is in a dump and what it can prove, with reasons.
 
@@ -25,16 +31,32 @@ def inspect(
     Example:
       eventlens inspect monday.csv
       eventlens inspect monday.csv --table monday.parquet
+      eventlens inspect monday.csv --write-profile saw-3.toml
     """
     import eventlens
 
+    if rejects:
+        check_target("--rejects", rejects, [log, *([table] if table else [])])
     if table:
         _check_table(table, log)
+    if write_profile:
+        check_target("--write-profile", write_profile, [log, *([table] if table else [])])
     with progress() as tell:
         tell("reading")
-        text = eventlens.inspect(log).to_text()
+        found = eventlens.inspect(log)
+        text = found.to_text()
+        from eventlens.reading.rejects import none_allowed, to_csv
+
+        if rejects:
+            with writing("--rejects", rejects):
+                rejects.write_text(to_csv(found.set_aside), "utf-8")
+        if strict:
+            none_allowed(found.set_aside)
         if table:
             _write_table(table, log)
+        if write_profile:
+            with writing("--write-profile", write_profile):
+                write_profile.write_text(found.to_profile(), "utf-8")
     emit(text if text.endswith("\n") else text + "\n")
 
 

@@ -35,6 +35,8 @@ def review(
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Write the review as JSON; - is stdout, without the report.")
     ] = None,
+    rejects: options.Rejects = None,
+    strict: options.Strict = False,
     fail_on: Annotated[
         Severity | None, typer.Option(help="Exit with status 3 on a finding of this severity or a worse one.")
     ] = None,
@@ -46,15 +48,20 @@ def review(
     Example:
       eventlens review monday.csv --machine saw-3.toml
       eventlens review part1.csv part2.csv --json review.json --fail-on repair
+      eventlens review monday.csv --rejects rejected.csv
     """
     import eventlens
 
     target = Path(json) if json and json != STDOUT else None
     if target:
         check_target("--json", target, [*logs, *(path for path in (profile, machine) if path)])
+    if rejects:
+        check_target("--rejects", rejects, [*logs, *(path for path in (profile, machine, target) if path)])
     with progress(quiet=quiet) as tell:
         found = eventlens.review(logs, profile, machine, progress=tell)
         tell("writing")
+        if rejects or strict:
+            _set_aside(found, rejects, strict=strict)
         data = found.to_json().encode() if json else b""
     if target:
         with writing("--json", target):
@@ -69,6 +76,20 @@ def review(
         if not quiet:
             say(f"eventlens: {count} finding{'s' if count > 1 else ''} of severity {fail_on} or worse")
         raise typer.Exit(FOUND)
+
+
+def _set_aside(found: Review, target: Path | None, *, strict: bool) -> None:
+    """Writes the rows that were set aside, each with its file and line; strict: the first of them is an error."""
+    from eventlens.reading.rejects import none_allowed, rejects, to_csv
+
+    files = found.log.files
+    names, firsts, lines = zip(*((file.name, file.first_row, file.first_line) for file in files), strict=True)
+    rows = rejects(found.log.rejected, names, firsts, lines)
+    if target:
+        with writing("--rejects", target):
+            target.write_text(to_csv(rows), "utf-8")
+    if strict:
+        none_allowed(rows)
 
 
 def _at_least(found: Review, severity: Severity) -> int:

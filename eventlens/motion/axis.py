@@ -70,7 +70,8 @@ class RecordAxis:
         """The frame with times of the record axis moved back to what the controller's clock showed."""
         if self.same:
             return frame
-        starts = self.shifts["record_start"]
+        # an instant in the gap between two clocks belongs to the nearer one: a window may begin before its clock does
+        starts = self.shifts["record_start"].dt.offset_by(f"-{_GAP_US // 2}us")
 
         def back(name: str) -> pl.Series:
             # an instant before the first record (a window may begin there) belongs to the first clock

@@ -16,6 +16,7 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.limits import limit
+from eventlens.motion.doubt import settled
 from eventlens.motion.near import following, latest, seconds, without
 from eventlens.motion.states import States
 
@@ -34,7 +35,7 @@ class EndingParameters:
         0.1,
         "s",
         "from memory: no hand lets go sooner after a motor stops",
-        "with log steps above half of it a drop-out just before the release is reported as possible",
+        "with log steps above half of it a drop-out just before the release is only possible, above it every one is",
     )
     same_way_again_s: float = limit(
         5.0,
@@ -67,7 +68,7 @@ def with_ending(
     other = signals.opposite(motion, direction)
     frame = _reversed(frame, states.on(f"{motion}.{other}.command"), step_s)
     frame = frame.with_columns(ending=_ending().cast(schema.ENDING))
-    return frame.with_columns(ending_certain=_certain(states, motion, direction, p, 2 * step_s))
+    return _with_certainty(frame, states, motion, direction, p, step_s)
 
 
 def _with_stop(frame: pl.DataFrame, states: States, motion: str, basis: str, uncertainty_s: float) -> pl.DataFrame:
@@ -127,10 +128,13 @@ def _devices(states: States, motion: str, direction: str) -> dict[str, pl.DataFr
 def _explained(
     frame: pl.DataFrame, reason: str, devices: pl.DataFrame, p: EndingParameters, step_s: float
 ) -> pl.DataFrame:
-    """Adds `_by_REASON`: the device operated shortly before the stop and no later than the command's end."""
-    step = pl.duration(microseconds=round(step_s * 1e6))
+    """Adds `_by_REASON`: the device operated shortly before the stop and no later than the command's end.
+
+    Both to within the uncertainty of a difference of two stamps, two log steps.
+    """
+    step = pl.duration(microseconds=round(2 * step_s * 1e6))
     frame = latest(frame, pl.col("_stop") + step, devices, "device")
-    recent = seconds("_stop", "device_start") <= p.explained_within_s
+    recent = seconds("_stop", "device_start") <= p.explained_within_s + 2 * step_s
     still_on = (pl.col("basis") == "command") & (pl.col("device_end") >= pl.col("_stop"))
     in_time = pl.col("device_start") <= pl.col("_cut") + step
     during = pl.col("device_start") >= pl.col("start") - step
@@ -166,30 +170,30 @@ def _ending() -> pl.Expr:
     return expression
 
 
-def ruled_out(states: States, motion: str, direction: str, pause_s: pl.Expr, p: EndingParameters) -> pl.Expr:
-    """Whether no device that is not logged can have cut or blocked a direction, seen from the next start in it.
+def _with_certainty(
+    frame: pl.DataFrame, states: States, motion: str, direction: str, p: EndingParameters, step_s: float
+) -> pl.DataFrame:
+    """Adds `ending_certain`: a drop-out needs every device known to be off, or ruled out by what came next.
 
-    pause_s: time to that start [s], null if there is none. A restart soon after rules out a limit and a hot motor,
-    and, sooner still, an emergency stop; an overload device that is not logged is never ruled out while raising.
-    """
-    again = (pause_s <= p.same_way_again_s).fill_null(value=False)
-    at_once = (pause_s <= p.stop_reset_s).fill_null(value=False)
-    proofs = {
-        f"{motion}.{direction}.limit": again,
-        f"{motion}.motor.hot": again,
-        "stop.emergency": at_once,
-        "overload.trip": pl.lit(direction != "raise"),
-    }
-    return pl.all_horizontal(pl.lit(value=True), *(proof for signal, proof in proofs.items() if not states.has(signal)))
-
-
-def _certain(states: States, motion: str, direction: str, p: EndingParameters, uncertainty_s: float) -> pl.Expr:
-    """Whether the ending is certain: a drop-out needs every device logged, or ruled out by what came next.
-
-    A confirmation that went before the contactor opened rules out all of them: a device opens the contactor first.
+    A confirmation that went before the contactor opened rules out all of them: a device opens the contactor first. A
+    step coarser than a hand may hide a release between two records and settles nothing else.
     """
     here = pl.col("segment").shift(-1) == pl.col("segment")
-    pause = pl.when(here).then(seconds(pl.col("start").shift(-1), pl.col("end")))
-    lost_first = (pl.col("_brake_lost") & (seconds("_stop", "brake_off") > uncertainty_s)).fill_null(value=False)
-    settled = ruled_out(states, motion, direction, pause, p) | lost_first
-    return (pl.col("ending") != "dropped_out") | (settled & ~pl.col("_doubtful"))
+    frame = frame.with_columns(_next_start=pl.when(here).then(pl.col("start").shift(-1))).with_row_index("_n")
+    dropped = frame.filter(pl.col("ending") == "dropped_out")
+    quiet = settled(
+        dropped,
+        pl.col("_stop"),
+        pl.col("_next_start"),
+        states,
+        motion,
+        direction,
+        same_way_again_s=p.same_way_again_s,
+        stop_reset_s=p.stop_reset_s,
+    )
+    lost_first = (pl.col("_brake_lost") & (seconds("_stop", "brake_off") > 2 * step_s)).fill_null(value=False)
+    seen = pl.lit(step_s <= p.hand_s) & pl.lit(quiet)
+    sure = dropped.select("_n", _sure=(seen | lost_first) & ~pl.col("_doubtful"))
+    return frame.join(sure, on="_n", how="left", maintain_order="left").with_columns(
+        ending_certain=pl.col("_sure").fill_null(value=True)
+    )

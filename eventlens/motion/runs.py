@@ -107,7 +107,7 @@ def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters,
     return frame.with_columns(
         command_on=pl.when(linked).then("called_start"),
         command_off=pl.when(linked & pl.col("held_end_seen")).then("held_end"),
-        contactor_delay_s=pl.when(timed).then(seconds("start", "called_start")),
+        contactor_delay_s=pl.when(timed).then(seconds("start", "called_start").clip(0.0)),
         command_on_row=pl.when(linked).then("called_start_row"),
         command_off_row=pl.when(linked & pl.col("held_end_seen")).then("held_end_row"),
         _linked=linked,
@@ -165,7 +165,7 @@ def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameter
 def _with_pause(frame: pl.DataFrame) -> pl.DataFrame:
     """Adds the pause since the motion's run before, whether it reversed, and the time the brake took to apply."""
     together = (pl.col("segment") == pl.col("segment").shift(1)).fill_null(value=False)
-    pause = seconds("start", pl.col("end").shift(1))
+    pause = seconds("start", pl.col("end").cum_max().shift(1))  # directions may overlap where an interlock fails
     next_start = pl.when(pl.col("segment").shift(-1) == pl.col("segment")).then(pl.col("start").shift(-1))
     applied = (
         pl.col("end_seen")

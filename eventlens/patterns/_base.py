@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import math
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -30,7 +31,9 @@ class Context:
     """For each motion with runs, the share of running time over any ten minutes (duty.cyclic.running_share)."""
     states: States
     holes: pl.DataFrame
-    """(start, end, rows): holes of the log."""
+    """(start, end, why, rows, limit_s): holes of the log (schema.HOLES)."""
+    clock_steps: pl.DataFrame
+    """(start, end, seconds, rows): steps of the clock, from the last record before to the first after."""
     machine: Machine
     carried: frozenset[str]
     """The signals that the log carries."""
@@ -81,13 +84,19 @@ class Pattern:
     look_back_s: float
     """How far before its start an occurrence depends on the log [s]."""
     finest: tuple[str, ...] = ()
-    """Names of the time limits that the log step must not exceed for the pattern to be resolvable."""
+    """Names of the time limits that the log step must stay below for the pattern to be resolvable."""
+    coarsest: Callable[[Any], float] = field(default=lambda parameters: math.inf)
+    """The coarsest log step [s] that tells the healthy from the faulty, where that is finer than the limits."""
+    blind_step_s: float = math.inf
+    """Log step [s] from which on finding nothing says nothing, while what is found stays true."""
     least_log_s: float = 0.0
     """Observed time [s] below which finding nothing says nothing."""
     setting: Callable[[Machine, str], str | None] = field(default=lambda machine, motion: None)
     """Names what the machine file must say for it and does not; None when nothing is missing."""
     rhythm: bool = False
     """Whether it needs a record with a rhythm of its own."""
+    too_short: Callable[[Context, str, Any], str | None] = field(default=lambda *_: None)
+    """Says how much more log would allow a judgement, where finding nothing says nothing; else None."""
     describe: Callable[[Context, str, pl.DataFrame, Any], str] = field(default=lambda *_: "")
     """One more clause for the summary, from the occurrences; may be empty."""
 
@@ -118,6 +127,18 @@ class Pattern:
             tuple(n for n in (name.format(motion=motion) for name in way) if not _met(n, have)) for way in self.needs
         ]
         return min(ways, key=len, default=())
+
+    def missing_on_a_side(self, carried: Iterable[str], motion: str) -> tuple[str, ...]:
+        """The signals without which one direction cannot be judged although the other can."""
+        have = set(carried)
+        lacking: list[str] = []
+        for way in signals.MOTIONS[motion]:
+            if not have & {f"{motion}.{way}.command", f"{motion}.{way}.contactor"}:
+                continue
+            needed = [[name.format(motion=motion).replace("*", way) for name in names] for names in self.needs]
+            absent = [[name for name in names if name not in have] for names in needed]
+            lacking += sorted(absent, key=len)[0] if absent else []
+        return tuple(dict.fromkeys(lacking))
 
 
 def _met(name: str, have: set[str]) -> bool:

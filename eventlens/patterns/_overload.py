@@ -32,7 +32,10 @@ def snatch_s() -> Any:
 
 
 def trips(context: Context, merge_s: float) -> pl.DataFrame:
-    """Trips that were seen to begin: (start, end, rows, segment, into_raise_s: time since the raise run began)."""
+    """Trips that were seen to begin: (start, end, rows, segment, into_raise_s, in_raise).
+
+    into_raise_s: time since the raise run began [s], null outside one and where its beginning is not in the log.
+    """
     on = context.states.on("overload.trip")
     apart = seconds("start", pl.col("end").shift(1)) >= merge_s
     new = (apart | (pl.col("segment") != pl.col("segment").shift(1))).fill_null(value=True)
@@ -50,6 +53,12 @@ def trips(context: Context, merge_s: float) -> pl.DataFrame:
     events = latest(events, pl.col("start"), raising, "raise")
     step = pl.duration(microseconds=round(context.step_s * 1e6))
     during = pl.col("start") <= pl.col("raise_end") + step
+    timed = during & pl.col("raise_start_seen")
     return events.select(
-        "start", "end", "rows", "segment", into_raise_s=pl.when(during).then(seconds("start", "raise_start"))
+        "start",
+        "end",
+        "rows",
+        "segment",
+        into_raise_s=pl.when(timed).then(seconds("start", "raise_start")),
+        in_raise=during.fill_null(value=False),
     )

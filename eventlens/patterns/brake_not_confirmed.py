@@ -5,6 +5,9 @@ dropped out, or at least `brake_confirm_s` however it ended. Most controllers gi
 the hoist starts and drops out at once. Shorter runs prove nothing: a slow brake may just not have been ready. A
 confirmation that came and went is `drop_out`.
 
+Where only commands are logged, a command that a device refused on purpose is none, and the finding is certain only if
+every such device is known to be off.
+
 Either the switch does not close, or the brake does not lift and the motor works against it; the log alone cannot tell
 these two apart, motor current or movement can.
 Source: common practice. Cost: one match of runs with the confirmation.
@@ -16,10 +19,11 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from eventlens import signals
+from eventlens import schema, signals
 from eventlens.limits import brake_release_s, limit
 from eventlens.motion.kinds import never_confirmed
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, proof
+from eventlens.patterns._refused import not_refused, surely_not
 
 
 @dataclass(frozen=True)
@@ -38,14 +42,26 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     runs = context.runs_of(motion)
     gave_up = pl.col("ending") == "dropped_out"
     least = pl.when(gave_up).then(p.brake_release_s).otherwise(p.brake_confirm_s)
+    quiet = runs.filter(never_confirmed(runs, context.states, motion) & runs["start_seen"])
+    quiet = quiet.filter(pl.col("duration_s") >= least).with_columns(limit=least)
+    parts = [_of_direction(context, quiet, motion, direction, p) for direction in signals.MOTIONS[motion]]
+    return pl.concat(parts).sort("start")
+
+
+def _of_direction(context: Context, quiet: pl.DataFrame, motion: str, direction: str, p: Parameters) -> pl.DataFrame:
+    own = quiet.filter(pl.col("direction") == direction)
+    # where no contactor is logged, a command that was refused on purpose needs no confirmation
+    asked = not_refused(own.filter(pl.col("basis") == "command"), context, motion, direction, p.brake_release_s)
+    sure = pl.lit(surely_not(asked, pl.lit(None, schema.TIME), context, motion, direction))
+    known = own.filter(pl.col("basis") == "contactor").with_columns(
+        _sure=pl.col("ending_certain") | (pl.col("duration_s") >= p.brake_confirm_s)
+    )
     return (
-        runs.filter(never_confirmed(runs, context.states, motion) & runs["start_seen"])
-        .filter(pl.col("duration_s") >= least)
+        pl.concat([known, asked.with_columns(_sure=sure)])
         .with_columns(
             proof(),
-            graded(moved(pl.col("duration_s"), -context.uncertainty_s) >= least),
+            graded(pl.col("_sure") & (moved(pl.col("duration_s"), -context.uncertainty_s) >= pl.col("limit"))),
             measured="duration_s",
-            limit=least,
         )
         .select(*FOUND)
     )

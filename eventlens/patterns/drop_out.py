@@ -1,4 +1,4 @@
-"""Drop-out: the motion starts, the brake releases, and the contactor opens by itself while the button is still held.
+"""Drop-out: the motion starts, and the contactor opens by itself while the button is still held.
 
 Definition: a run that ended `dropped_out`: the command was still on and no limit, overload device, emergency stop, hot
 motor or supply event explains the end. Runs whose brake never confirmed are `brake_not_confirmed` instead. Measured is
@@ -38,12 +38,15 @@ class Parameters:
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that dropped out, but for those whose brake never confirmed."""
     runs = context.runs_of(motion)
-    unconfirmed = never_confirmed(runs, context.states, motion) & (runs["duration_s"] >= p.brake_release_s)
+    long = pl.col("duration_s") >= p.brake_release_s
+    unconfirmed = pl.lit(never_confirmed(runs, context.states, motion)) & long
+    # a confirmation that was never recorded leaves open which of the two it is
+    open_kind = pl.lit(context.states.has(f"{motion}.brake.released")) & long & pl.col("brake_on").is_null()
     return (
         runs.filter((pl.col("ending") == "dropped_out") & pl.col("start_seen") & ~unconfirmed)
         .with_columns(
             proof(),
-            graded(pl.col("ending_certain")),
+            graded(pl.col("ending_certain") & ~open_kind),
             measured=seconds(
                 pl.when(pl.col("basis") == "command").then("brake_off").otherwise("end"),
                 pl.max_horizontal(pl.coalesce("brake_on", "start"), "start"),
@@ -59,12 +62,13 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     ways = ", ".join(
         f"{name} {count}" for name, count in found["direction"].value_counts().sort("direction").iter_rows()
     )
-    return f"{early} within {p.drop_out_early_s:g} s of brake release; {ways}"
+    since = "brake release" if context.states.has(f"{motion}.brake.released") else "the start"
+    return f"{early} within {p.drop_out_early_s:g} s of {since}; {ways}"
 
 
 PATTERN = Pattern(
     name="drop_out",
-    title="drop-out after brake release",
+    title="drop-out",
     parameters=Parameters,
     find=find,
     motions=tuple(signals.MOTIONS),
@@ -76,7 +80,7 @@ PATTERN = Pattern(
     severity="repair",
     why_severity="the function is lost at moments nobody chooses, and the load stops on the brake each time",
     usually="a brake-release switch that does not stay closed, a loose relay or terminal, a worn button or cable",
-    unit="s after release",
+    unit="s",
     look_back_s=600.0,
     describe=describe,
 )

@@ -1,6 +1,6 @@
 """Fast not reached: fast is commanded while the motion runs, and the fast output never comes.
 
-Definition: the fast command was held while the motion ran for at least `fast_reach_s` and the fast output stayed off,
+Definition: the fast command was held while a run lasted for at least `fast_reach_s` and the fast output stayed off,
 and no slow-down limit of the direction was operated before that. It spans the fast command.
 Certain where the slow-down limit of that direction is logged; without it a slow-down zone could be the reason and the
 finding is possible.
@@ -15,7 +15,7 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.limits import limit
-from eventlens.motion.near import following, latest, time_on
+from eventlens.motion.near import following, latest, seconds
 from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
 
 
@@ -31,22 +31,24 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Fast commands of one motion that were held in vain."""
-    states, runs = context.states, context.runs_of(motion)
+    states, output = context.states, f"{motion}.fast.contactor"
     asked = states.on(f"{motion}.fast.command").filter("start_seen")
-    running = time_on(runs, asked["start"], asked["end"])
-    asked = asked.with_columns(measured=running).filter(pl.col("measured") >= p.fast_reach_s)
-    output = f"{motion}.fast.contactor"
     asked = latest(asked, pl.col("start"), states.off(output), "idle")
     asked = following(asked, pl.col("start"), states.on(output), "reached")
     in_vain = (pl.col("idle_end") >= pl.col("end")) & ~(pl.col("reached_start") <= pl.col("end")).fill_null(value=False)
-    asked = asked.filter(in_vain.fill_null(value=False)).sort("end")
-    asked = asked.join_asof(
-        runs.select(pl.col("start").alias("run_start"), "direction"),
-        left_on="end",
-        right_on="run_start",
-        strategy="backward",
+    asked = asked.filter(in_vain.fill_null(value=False))
+    runs = context.runs_of(motion).select("direction", run_start="start", run_end="end")
+    together = asked.join_where(runs, pl.col("start") < pl.col("run_end"), pl.col("end") > pl.col("run_start"))
+    measured = seconds(pl.min_horizontal("end", "run_end"), pl.max_horizontal("start", "run_start"))
+    # of several runs under one command the longest counts: in a short one fast had no time to come
+    longest = (
+        together.with_columns(measured=measured)
+        .sort("start", "measured", "run_start")
+        .group_by("start", maintain_order=True)
+        .last()
+        .filter(pl.col("measured") >= p.fast_reach_s)
     )
-    parts = [_of_direction(context, asked, motion, direction, p) for direction in signals.MOTIONS[motion]]
+    parts = [_of_direction(context, longest, motion, direction, p) for direction in signals.MOTIONS[motion]]
     return pl.concat(parts).sort("start")
 
 

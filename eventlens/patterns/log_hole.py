@@ -1,9 +1,10 @@
 """Hole in the log: the record is silent for longer than its own rhythm allows.
 
-Definition: a stretch without any record, longer than three periods of the log's rhythm (the sample cycle, or a
-heartbeat). It spans from the last record before to the first after. Within it nothing is known: states, runs and
-totals stop at its edge, and rates divide by the observed time without it. A log that only records changes and has no
-heartbeat cannot show it: silence may be rest.
+Definition: a stretch without any record, longer than three periods of the log's rhythm around it (the sample cycle, or
+a heartbeat, which may change its period), or that ends with a record of a restart or a counter of rows that begins
+again. It spans from the last record before to the first after. Within it nothing is known: states, runs and totals
+stop at its edge, and rates divide by the observed time without it. A log that only records changes and has no
+heartbeat cannot show silence: it may be rest.
 Source: common practice. Cost: none, holes are found on reading.
 """
 
@@ -25,11 +26,11 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """The holes of the log."""
-    limit = 3 * context.rhythm_s if context.rhythm_s else None
+    usual = pl.lit(3 * context.rhythm_s if context.rhythm_s else None, pl.Float64)
     return context.holes.with_columns(
         certainty=pl.lit("certain"),
         measured=seconds("end", "start"),
-        limit=pl.lit(limit, pl.Float64),
+        limit=pl.when(pl.col("why") == "silence").then(pl.coalesce("limit_s", usual)),
         direction=pl.lit(None, schema.DIRECTION),
     ).select(*FOUND)
 

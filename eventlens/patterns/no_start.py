@@ -7,7 +7,8 @@ finding.
 
 If the brake confirmation is on at rest the controller's start check refuses on purpose: the switch is stuck closed, or
 the brake is standing open, which is dangerous until someone has looked; the summary says so.
-Certain if every device that could refuse is logged or ruled out by a start soon after; otherwise possible.
+Certain if limit, thermistor, emergency stop and (raise) overload device are known to be off, or ruled out by a start
+soon after, and if the log is fine enough to show a contactor that closes for a moment; otherwise possible.
 Source: common practice. Cost: one match of commands with contactors and one for each blocking signal.
 """
 
@@ -19,9 +20,9 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.limits import limit
-from eventlens.motion.endings import ruled_out
-from eventlens.motion.near import following, latest, seconds, without
+from eventlens.motion.near import following, latest, seconds
 from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, nothing
+from eventlens.patterns._refused import not_refused, surely_not
 
 
 @dataclass(frozen=True)
@@ -61,53 +62,29 @@ def _of_direction(context: Context, motion: str, direction: str, p: Parameters) 
     open_throughout = (pl.col("open_end") >= pl.col("end")) & (
         pl.col("next_start").is_null() | (pl.col("next_start") > pl.col("end") + answer)
     )
-    held = held.filter(open_throughout.fill_null(value=False))
-    decided = pl.duration(microseconds=round(p.no_start_s * 1e6))
-    for blocker in _blockers(context, motion, direction):
-        held = latest(held, pl.col("start") + decided, blocker, "block")
-        held = without(held.filter(~(pl.col("block_end") > pl.col("start")).fill_null(value=False)), "block")
-    settled = ruled_out(states, motion, direction, seconds("next_start", "end"), context.endings)
+    held = not_refused(held.filter(open_throughout.fill_null(value=False)), context, motion, direction, p.no_start_s)
+    settled = pl.lit(surely_not(held, pl.col("next_start"), context, motion, direction))
+    # a contactor that closes for a moment between two records would not be seen
+    fine = context.uncertainty_s <= p.contactor_close_s
     return held.with_columns(
-        graded(settled & (moved(pl.col("measured"), -u) >= p.no_start_s)),
+        graded(settled & pl.lit(fine) & (moved(pl.col("measured"), -u) >= p.no_start_s)),
         limit=pl.lit(p.no_start_s),
         direction=pl.lit(direction, schema.DIRECTION),
         rows=pl.concat_list("start_row", "end_row"),
     ).select(*FOUND)
 
 
-def _blockers(context: Context, motion: str, direction: str) -> list[pl.DataFrame]:
-    """Intervals in which something refuses this direction on purpose."""
-    states, other = context.states, signals.opposite(motion, direction)
-    names = [
-        f"{motion}.{direction}.limit",
-        f"{motion}.motor.hot",
-        "stop.emergency",
-        "supply.phase_fault",
-        f"{motion}.{other}.command",
-        f"{motion}.{other}.contactor",
-    ]
-    if direction == "raise":
-        names += ["overload.trip", "overload.fault"]
-    if direction == "lower":
-        names += ["rope.slack"]
-    return [*(states.on(name) for name in names if states.has(name)), states.off("supply.control")]
-
-
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
-    known = {"segment": pl.lit(0, pl.UInt32)}
-    resting = context.states.on(f"{motion}.brake.released")
-    if resting.is_empty():
-        return ""
-    at_rest = (
-        latest(found.select("start").with_columns(**known), pl.col("start"), resting.with_columns(**known), "resting")
-        .filter(pl.col("resting_end") > pl.col("start"))
-        .height
-    )
-    if not at_rest:
+    held = found.select("start", segment=pl.lit(0, pl.UInt32))
+    resting = context.states.on(f"{motion}.brake.released").with_columns(segment=pl.lit(0, pl.UInt32))
+    # a brake that is still setting after the run before is none at rest
+    still = pl.duration(microseconds=round(p.no_start_s * 1e6))
+    at_rest = latest(held, pl.col("start"), resting, "resting").filter(pl.col("resting_end") >= pl.col("start") + still)
+    if at_rest.is_empty():
         return ""
     return (
-        f"{at_rest} of them with the brake confirmation on at rest: the switch is stuck closed, or the brake stands "
-        "open: out of use until someone has looked"
+        f"{at_rest.height} of them with the brake confirmation on at rest: the switch is stuck closed, or the brake "
+        "stands open: out of use until someone has looked"
     )
 
 

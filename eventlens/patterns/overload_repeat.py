@@ -6,7 +6,7 @@ command.
 
 After a true trip comes a lower, or nothing; whoever tries again should be spoken to, or the device is not believed
 because it trips too early.
-Certain where lowering is logged; without it the finding is possible.
+Certain where lowering is known; without it the finding is possible.
 Source: common practice. Cost: two matches of raise commands, with trips and with lowering.
 """
 
@@ -18,6 +18,7 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.limits import limit
+from eventlens.motion.doubt import is_known
 from eventlens.motion.near import latest, seconds
 from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
 from eventlens.patterns._overload import overload_merge_s, trips
@@ -57,8 +58,9 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     tried = tried.filter((since <= p.overload_repeat_s) & (pl.col("of") == pl.col("segment")))
     tried = latest(tried, pl.col("start"), states.on(*lowering), "lower")
     tried = tried.filter((pl.col("lower_end") <= pl.col("trip")).fill_null(value=True))
+    seen = [pl.lit(is_known(tried, pl.col("start"), states, name)) for name in lowering]
     return tried.with_columns(
-        graded(pl.lit(bool(lowering)) & (moved(since, u) <= p.overload_repeat_s)),
+        graded(pl.any_horizontal(pl.lit(value=False), *seen) & (moved(since, u) <= p.overload_repeat_s)),
         signal=pl.lit("overload.trip"),
         measured=since,
         limit=pl.lit(p.overload_repeat_s),

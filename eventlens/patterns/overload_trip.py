@@ -28,12 +28,14 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Trips of the overload device that are no snatches."""
+    raising = bool({"hoist.raise.contactor", "hoist.raise.command"} & context.carried)
     return (
         trips(context, p.overload_merge_s)
         .filter(~(pl.col("into_raise_s") <= p.snatch_s).fill_null(value=False))
         .with_columns(
             graded(
-                (moved(pl.col("into_raise_s"), -context.uncertainty_s) > p.snatch_s) | pl.col("into_raise_s").is_null()
+                (moved(pl.col("into_raise_s"), -context.uncertainty_s) > p.snatch_s)
+                | (~pl.col("in_raise") & pl.lit(raising))
             ),
             signal=pl.lit("overload.trip"),
             measured="into_raise_s",

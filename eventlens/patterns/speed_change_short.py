@@ -4,6 +4,8 @@ Definition: the fast output comes more than `speed_change_missing_s` after the d
 `speed_change_least` times the set delay `speed_change_delay_s`. A delay of practically nothing is
 `speed_change_missing`. Where the log's uncertainty reaches over either limit the finding is possible.
 
+Not resolvable where two log steps reach from the setting down to the limit: every healthy start would be possible.
+
 A timer that reads the same short value every time is wrongly set; one that scatters is failing.
 Source: common practice (set to 0.3 to 0.5 s, about 0.40 s). Cost: a filter over the runs.
 """
@@ -29,6 +31,11 @@ class Parameters:
         "common practice: 0.3 s is the least for a timer set to 0.4 s",
         "raising it reports timers that drift a little; lowering it passes timers that are far off",
     )
+
+
+def healthy_apart(p: Parameters) -> float:
+    """The coarsest log step [s] at which a timer that keeps its setting is never taken for a short one."""
+    return round((1 - p.speed_change_least) * p.speed_change_delay_s / 2, 6)
 
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
@@ -68,5 +75,6 @@ PATTERN = Pattern(
     unit="s",
     look_back_s=60.0,
     finest=("speed_change_delay_s",),
+    coarsest=healthy_apart,
     describe=describe,
 )

@@ -71,6 +71,7 @@ PATTERN = Pattern(
     unit="starts in an hour",
     look_back_s=3600.0,
     least_log_s=3600.0,
+    blind_step_s=0.5,  # common practice: jogs and the pauses between them may be as short
     setting=missing_group,
     describe=describe,
 )

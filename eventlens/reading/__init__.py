@@ -9,16 +9,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-import polars as pl
-
-from eventlens.reading.assemble import build_log, raw_tables
+from eventlens.reading.assemble import build_log
 from eventlens.reading.inspection import Inspection, inspect_paths
 from eventlens.reading.log import Log, SourceFile
 from eventlens.reading.profile import Profile, as_profile, load_profile
+from eventlens.reading.tables import line_accounts, read_table, table_rows
 
 Paths = str | Path | Sequence[str | Path]
 
-__all__ = ["Inspection", "Log", "Profile", "SourceFile", "inspect", "load_profile", "read", "read_table"]
+__all__ = [
+    "Inspection",
+    "Log",
+    "Profile",
+    "SourceFile",
+    "inspect",
+    "line_accounts",
+    "load_profile",
+    "read",
+    "read_table",
+    "table_rows",
+]
 
 
 def read(paths: Paths, profile: Profile | str | Path | None = None) -> Log:
@@ -33,14 +43,6 @@ def read(paths: Paths, profile: Profile | str | Path | None = None) -> Log:
 def inspect(paths: Paths, profile: Profile | str | Path | None = None) -> Inspection:
     """What is in a dump: dialect, layout, clock, names. Nothing needs to be stated or mapped."""
     return inspect_paths(_paths(paths), as_profile(profile))
-
-
-def read_table(path: str | Path) -> pl.DataFrame:
-    """The raw table of a delimited file as text, dialect found without any setting (null: empty cell).
-
-    Rows that do not fit the table are left out here; `read` reports each of them.
-    """
-    return raw_tables(Path(path)).frame
 
 
 def _paths(given: Paths) -> list[Path]:

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import polars as pl
 
 from eventlens.errors import ReadingError
 from eventlens.reading import quality
+from eventlens.reading.arrival import arrival_notes
 from eventlens.reading.extracted import Extracted, Stretches
+from eventlens.reading.files import read_raws
 from eventlens.reading.layouts import layouts
 from eventlens.reading.log import Log, SourceFile
 from eventlens.reading.profile import Profile
+from eventlens.reading.proof import Proof, prove
 from eventlens.reading.raw import RawTable
-from eventlens.reading.record import Record, make_record, read_raws
+from eventlens.reading.record import Record, make_record
+from eventlens.reading.run_times import longest_run_us
 from eventlens.reading.shape import Shape, name_codes, shape_of
+from eventlens.reading.suggest import Proposals, is_needed, propose, with_proposals
+from eventlens.reading.undated import loosen
 
 NAMES_SHOWN = 20
 
@@ -27,7 +33,7 @@ class Draft:
 
     record: Record
     shape: Shape
-    quality: quality.Quality
+    proof: Proof
     codes: pl.Series | None
     distinct: tuple[str, ...]
     """Layout changes: see Stretches."""
@@ -39,7 +45,7 @@ class Draft:
             self.record.frame,
             self.record.time,
             self.record.lines,
-            self.quality.segment,
+            self.proof.segment,
             self.shape,
             dialect.delimiter if dialect else None,
             self.codes,
@@ -55,10 +61,10 @@ def draft(paths: Sequence[Path], profile: Profile) -> Draft:
             "at least one row of data", "only a header", "export the dump with its rows", file=raws[0].path
         )
     shape = shape_of(raws, profile)
-    record = make_record(raws, profile, shape.time)
-    names = name_codes(record.frame, shape.name) if shape.layout == "changes" else None
+    record = make_record(raws, _for_runs(raws, profile, shape), shape)
+    names = name_codes(record.frame, shape.name) if shape.name else None
     codes, distinct = names if names else (None, ())
-    return Draft(record, shape, _quality(record, profile, codes, distinct), codes, tuple(distinct))
+    return Draft(record, shape, prove(record, shape, profile, codes, distinct), codes, tuple(distinct))
 
 
 def build_log(paths: Sequence[Path], profile: Profile) -> Log:
@@ -72,87 +78,66 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
             "state layout, name and value in [log] of a profile",
             file=record.raws[0].path,
         )
-    extracted = layouts()[shape.layout].extract(found.stretches, profile)
+    proposals = proposals_for(found, profile)
+    suggested = proposals.notes if proposals else ()
+    if proposals and proposals.settled:
+        profile = with_proposals(profile, proposals)
+        shape = replace(shape, layout="words") if profile.words and shape.layout == "samples" else shape
+        found = replace(found, shape=shape)
+    extracted = layouts()[str(shape.layout)].extract(found.stretches, profile)
+    events = loosen(extracted.events, record.undated, record.time, record.lines, found.proof.segment)
+    extracted = replace(extracted, events=events)
     if extracted.names["signal"].null_count() == extracted.names.height:
         _nothing_mapped(extracted.names, record.raws[0].path)
     rejected = pl.concat([record.rejected, extracted.rejected]).sort("row", maintain_order=True)
     time, lines = record.time, record.lines
+    arrived = arrival_notes(record.frame, time, profile)
     return Log(
         events=extracted.events,
-        segments=quality.segment_table(time, found.quality.segment),
-        holes=quality.hole_table(time, lines, found.quality.holes),
-        clock_steps=quality.clock_step_table(time, lines, record.steps),
-        names=extracted.names,
+        segments=quality.segment_table(time, found.proof.segment, extracted.spans),
+        holes=quality.hole_table(time, lines, found.proof.holes),
+        clock_steps=quality.clock_step_table(time, lines, found.proof.steps),
+        names=_marked(extracted.names, profile),
         rejected=rejected,
         files=_files(record, extracted, rejected),
-        layout=shape.layout,
+        layout=str(shape.layout),
         profile=profile.name,
         timezone=profile.log.timezone or "UTC",
-        step_s=found.quality.step_s,
-        rhythm_s=found.quality.rhythm_s,
+        step_s=found.proof.step_s,
+        rhythm_s=found.proof.rhythm_s,
         duplicates=_duplicates(record, shape),
         reordered=record.reordered,
-        notes=tuple(dict.fromkeys((*record.notes, *shape.notes, *extracted.notes))),
+        overlap=sum(record.repeated),
+        notes=tuple(dict.fromkeys((*record.notes, *shape.notes, *arrived, *suggested, *extracted.notes))),
     ).check()
 
 
-def _quality(record: Record, profile: Profile, codes: pl.Series | None, distinct: Sequence[str]) -> quality.Quality:
-    """Step and rhythm are taken from stretches between clock steps; holes then cut these further."""
-    time = record.time.cast(pl.Int64)
-    rows = len(time)
-    rough = quality.segments_of(rows, [record.steps])
-    step_us = quality.find_step_us(time, rough, record.resolution_us)
-    keys = profile.log
-    if codes is None:
-        rhythm_us = _cycle_us(record, profile, time, rough)
-    else:
-        rhythm_us = _heartbeat_us(record, profile, time, rough, codes, distinct)
-    longest = None if rhythm_us is None else quality.longest_silence_us(rhythm_us, step_us)
-    if keys.longest_silence_s is not None:
-        longest = round(keys.longest_silence_s * 1e6)
-        rhythm_us = rhythm_us or longest
-    holes = quality.find_holes(time, record.steps, longest)
-    segment = quality.segments_of(rows, [record.steps, holes])
-    return quality.Quality(step_us / 1e6, None if rhythm_us is None else rhythm_us / 1e6, segment, holes)
+def _for_runs(raws: Sequence[RawTable], profile: Profile, shape: Shape) -> Profile:
+    """The profile; finished runs may stand as far behind the order of their starts as the longest one lasts."""
+    if shape.runs is None:
+        return profile
+    longest = max(longest_run_us(raw.frame, shape.runs, profile) for raw in raws)
+    late_s = max(profile.log.late_s, longest / 1e6)
+    return replace(profile, log=profile.log.model_copy(update={"late_s": late_s}))
 
 
-def _cycle_us(record: Record, profile: Profile, time: pl.Series, segment: pl.Series) -> int | None:
-    """Rhythm of a record with a row for each sample."""
-    beat = profile.log.heartbeat
-    if beat is None:
-        return quality.sample_cycle_us(time, segment)
-    if beat not in record.frame.columns:
-        raise _no_heartbeat(beat, record.frame.columns, record.raws[0].path)
-    value = record.frame[beat]
-    beats = value.ne_missing(value.shift())
-    return quality.beat_of_us(time.filter(beats), segment.filter(beats))
+def proposals_for(found: Draft, profile: Profile) -> Proposals | None:
+    """What the names most likely stand for; None where the profile or the names themselves say it."""
+    names = found.distinct or found.shape.data
+    if found.shape.layout not in ("changes", "samples", "messages") or not is_needed(names, profile):
+        return None
+    return propose(found.stretches, profile, found.shape.layout, found.proof.step_s)
 
 
-def _heartbeat_us(
-    record: Record,
-    profile: Profile,
-    time: pl.Series,
-    segment: pl.Series,
-    codes: pl.Series,
-    distinct: Sequence[str],
-) -> int | None:
-    """Rhythm of a record with a row for each change."""
-    beat = profile.log.heartbeat
-    if beat is None:
-        return quality.heartbeat_us(time, segment, codes)
-    if beat not in distinct:
-        raise _no_heartbeat(beat, distinct, record.raws[0].path)
-    beats = codes == distinct.index(beat)
-    return quality.beat_of_us(time.filter(beats), segment.filter(beats))
-
-
-def _no_heartbeat(beat: str, names: Sequence[str], path: Path) -> ReadingError:
-    shown = ", ".join(f"'{name}'" for name in names[:NAMES_SHOWN])
-    return ReadingError(f"the heartbeat '{beat}' of the profile", shown, "correct [log] heartbeat", file=path)
+def _marked(names: pl.DataFrame, profile: Profile) -> pl.DataFrame:
+    """The names, those that nobody stated marked as proposed."""
+    if not profile.proposed:
+        return names
+    return names.with_columns(pl.col("mapped_by").replace("profile", "proposed"))
 
 
 def _duplicates(record: Record, shape: Shape) -> int:
-    if shape.layout != "changes":
+    if shape.layout not in ("changes", "messages"):
         return quality.count_duplicates(record.time, record.frame)
     columns = [*shape.name, *([shape.value] if shape.value else [])]
     return quality.count_duplicates(record.time, record.frame.select(columns))
@@ -161,11 +146,11 @@ def _duplicates(record: Record, shape: Shape) -> int:
 def _files(record: Record, extracted: Extracted, rejected: pl.DataFrame) -> tuple[SourceFile, ...]:
     """The accounts of each file."""
     found: list[SourceFile] = []
-    ends = [*record.first_rows[1:], (1 << 32) - 1]
-    for raw, first, end in zip(record.raws, record.first_rows, ends, strict=True):
+    ends = [*record.own_rows[1:], (1 << 32) - 1]
+    for at, (raw, first, end) in enumerate(zip(record.raws, record.own_rows, ends, strict=True)):
         again = sum(first <= line < end for line in record.headers_again)
         refused = _within(rejected["row"], first, end)
-        rows = raw.rows - again
+        rows = raw.rows + record.repeated[at] - again
         found.append(
             SourceFile(
                 name=raw.path.name,
@@ -175,8 +160,9 @@ def _files(record: Record, extracted: Extracted, rejected: pl.DataFrame) -> tupl
                 rejected=refused,
                 blank=raw.blank,
                 events=_within(extracted.events["row"], first, end) if len(ends) > 1 else extracted.events.height,
-                first_row=first,
+                first_row=record.first_rows[at],
                 first_line=raw.first_line,
+                repeated=record.repeated[at],
             )
         )
     return tuple(found)

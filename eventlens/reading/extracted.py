@@ -38,6 +38,8 @@ class Extracted:
     names: pl.DataFrame
     rejected: pl.DataFrame
     notes: tuple[str, ...] = ()
+    spans: pl.DataFrame | None = None
+    """segment, start and end [microseconds] of each stretch, where rows tell of more than their own instant."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,8 @@ class Channel:
     value: pl.Series
     keep_last: bool = False
     """An empty cell means unchanged: it is no event."""
+    doubted: pl.Series | None = None
+    """Rows that are not understood or of bad quality: unknown, even where an empty cell means unchanged."""
 
 
 def events_of_channels(stretches: Stretches, channels: Sequence[Channel]) -> Extracted:
@@ -62,8 +66,7 @@ def events_of_channels(stretches: Stretches, channels: Sequence[Channel]) -> Ext
     for number, channel in enumerate(channels):
         value = channel.value
         if channel.keep_last:
-            frame = pl.DataFrame({"v": value, "segment": segment})
-            value = frame.select(pl.col("v").forward_fill().over("segment"))["v"]
+            value = _held(channel, segment)
         differs = value.ne_missing(value.shift())
         both = value.is_not_null() & value.shift().is_not_null()
         names.append(
@@ -82,7 +85,7 @@ def events_of_channels(stretches: Stretches, channels: Sequence[Channel]) -> Ext
         if channel.keep_last:
             emitted = emitted & value.is_not_null()
         at = emitted.arg_true()
-        part = pl.DataFrame({"at": at, "value": value.gather(at).cast(pl.Float64)})
+        part = pl.DataFrame({"at": at, "value": value.gather(at).cast(pl.Float64).fill_nan(None)})
         signal = pl.lit(channel.signal, schema.SIGNAL)
         parts.append(part.with_columns(signal=signal, channel=pl.lit(number, pl.UInt32)))
     if not parts:
@@ -97,6 +100,15 @@ def events_of_channels(stretches: Stretches, channels: Sequence[Channel]) -> Ext
         segment=segment.gather(at),
     )
     return Extracted(events, name_table(names), schema.REJECTED.empty())
+
+
+def _held(channel: Channel, segment: pl.Series) -> pl.Series:
+    """The values with each empty cell as the one before; not a number where the channel is in doubt."""
+    value = channel.value
+    if channel.doubted is not None:
+        value = pl.select(pl.when(channel.doubted).then(float("nan")).otherwise(value.cast(pl.Float64)))[:, 0]
+    frame = pl.DataFrame({"v": value, "segment": segment})
+    return frame.select(pl.col("v").forward_fill().over("segment"))["v"]
 
 
 def name_table(names: Sequence[dict[str, object]]) -> pl.DataFrame:

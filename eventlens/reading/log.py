@@ -27,6 +27,8 @@ class SourceFile:
     """Number in the log of this file's first data line; single file: its physical line."""
     first_line: int
     """Physical line in this file of its first data line, from 1."""
+    repeated: int = 0
+    """Of the rows taken: those that another file of the dump holds as well; they count once in the log."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,8 @@ class Log:
     """Rows that repeat another row entirely (same stamp, name and value); kept as rows, without effect on states."""
     reordered: int
     """Rows that had to be moved to be in the order of time."""
+    overlap: int = 0
+    """Rows that two files of the dump both hold (exports that repeat the tail of the one before); taken once."""
     notes: tuple[str, ...] = ()
     """Decisions that reading made (order of day and month, encoding, zone, reversed file), one sentence each."""
 

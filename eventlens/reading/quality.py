@@ -1,10 +1,9 @@
-"""What the record can prove: its step, its rhythm, holes against that rhythm, unbroken stretches, duplicates."""
+"""Measures of a record: its step, silences, unbroken stretches, duplicates; and the tables of breaks."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -14,8 +13,7 @@ import polars as pl
 from eventlens import schema
 
 GAPS_LOOKED_AT: Final = 100_000
-ROWS_LOOKED_AT: Final = 300_000
-"""Bounds of the work for step and rhythm; a rhythm shows within far fewer rows."""
+"""Bound of the work for the step."""
 
 _GRIDS_US: Final = tuple(
     round(seconds * 1e6)
@@ -31,12 +29,6 @@ ENOUGH_GAPS: Final = 50
 CHANCE: Final = 1e-3
 """With fewer gaps: how improbable it must be that they lie on a coarser grid (at most a second) by chance."""
 _SECOND_US: Final = 1_000_000
-
-REGULAR: Final = 0.9
-REGULAR_WITHIN: Final = 0.2
-"""A rhythm: nine of ten gaps lie within a fifth of the median gap (common practice, no source)."""
-FEWEST_BEATS: Final = 10
-"""Records a heartbeat has at least (common practice, no source)."""
 
 Micros = npt.NDArray[np.int64]
 
@@ -74,51 +66,6 @@ def _gaps(time: pl.Series, segment: pl.Series) -> Micros:
     return gaps
 
 
-def regular_gap_us(gaps: Micros) -> int | None:
-    """The median gap if the gaps are regular [microseconds], else None."""
-    if not len(gaps):
-        return None
-    median = float(np.median(gaps))
-    near = np.count_nonzero(np.abs(gaps - median) <= REGULAR_WITHIN * median)
-    return round(median) if median > 0 and near >= REGULAR * len(gaps) else None
-
-
-def sample_cycle_us(time: pl.Series, segment: pl.Series) -> int | None:
-    """The cycle of a record that is written cyclically, or None [microseconds]."""
-    gaps = _gaps(time.head(ROWS_LOOKED_AT), segment.head(ROWS_LOOKED_AT))
-    return regular_gap_us(gaps) if len(gaps) >= 2 else None
-
-
-def heartbeat_us(time: pl.Series, segment: pl.Series, codes: pl.Series) -> int | None:
-    """The period of the quickest name that is recorded regularly and never pauses while others are recorded.
-
-    A name that beats only while the machine runs is regular too, but others speak in its pauses: no heartbeat.
-    """
-    time, segment, codes = (column.head(ROWS_LOOKED_AT) for column in (time, segment, codes))
-    counts = codes.value_counts().filter(pl.col("count") >= FEWEST_BEATS)
-    stamps, stretch, code = time.to_numpy(), segment.to_numpy(), codes.to_numpy()
-    found: list[int] = []
-    for candidate in counts[codes.name].to_list() if counts.height else []:
-        at = np.flatnonzero(code == candidate)
-        period = _beat_us(at, stamps, stretch)
-        if period is not None:
-            found.append(period)
-    return min(found, default=None)
-
-
-def _beat_us(at: npt.NDArray[np.intp], stamps: Micros, stretch: npt.NDArray[np.uint32]) -> int | None:
-    gaps = np.diff(stamps[at])
-    same = np.diff(stretch[at]) == 0
-    period = regular_gap_us(gaps[same])
-    if period is None:
-        return None
-    for pause in np.flatnonzero(same & (gaps > 3 * period)):
-        inside = stamps[at[pause] : at[pause + 1] + 1]
-        if int(np.diff(inside).max()) < gaps[pause] - 3 * period:
-            return None
-    return period
-
-
 def beat_of_us(time: pl.Series, segment: pl.Series) -> int | None:
     """The median gap of a name that the profile calls the heartbeat; its rows only."""
     gaps = _gaps(time, segment)
@@ -133,11 +80,6 @@ def find_holes(time: pl.Series, steps: pl.Series, longest_us: int | None) -> pl.
     return after.filter(~after.is_in(steps.implode())) if len(steps) else after
 
 
-def longest_silence_us(rhythm_us: int, step_us: int) -> int:
-    """Silence beyond which the log was not recording: three beats, or a beat and two steps if that is more."""
-    return max(3 * rhythm_us, rhythm_us + 2 * step_us)
-
-
 def segments_of(rows: int, breaks: Sequence[pl.Series]) -> pl.Series:
     """Number of the unbroken stretch of each row (UInt32); a stretch begins at each position in `breaks`."""
     at = pl.concat([series.cast(pl.UInt32) for series in breaks]).unique().sort()
@@ -148,9 +90,13 @@ def segments_of(rows: int, breaks: Sequence[pl.Series]) -> pl.Series:
     return pl.Series(np.cumsum(marks, dtype=np.uint32))
 
 
-def segment_table(time: pl.Series, segment: pl.Series) -> pl.DataFrame:
-    """schema.SEGMENTS. time: schema.TIME."""
+def segment_table(time: pl.Series, segment: pl.Series, spans: pl.DataFrame | None = None) -> pl.DataFrame:
+    """schema.SEGMENTS. time: schema.TIME. `spans`: start and end [microseconds] of each stretch, if its rows tell of
+    more than their own instants."""
     runs = segment.rle().struct.unnest()
+    if spans is not None:
+        instant = pl.col("start", "end").cast(pl.Datetime("us")).dt.replace_time_zone("UTC")
+        return spans.select("segment", instant, rows=runs["len"].cast(pl.UInt32))
     ends = runs["len"].cum_sum() - 1
     starts = ends - runs["len"] + 1
     return pl.DataFrame(
@@ -177,15 +123,19 @@ def border_table(time: pl.Series, lines: pl.Series, at: pl.Series) -> pl.DataFra
     )
 
 
-def hole_table(time: pl.Series, lines: pl.Series, at: pl.Series) -> pl.DataFrame:
-    """schema.HOLES."""
-    return border_table(time, lines, at).select("start", "end", why=pl.lit("silence"), rows="rows")
+def hole_table(time: pl.Series, lines: pl.Series, holes: pl.DataFrame) -> pl.DataFrame:
+    """schema.HOLES from at, why and limit_s of each hole."""
+    borders = border_table(time, lines, holes["at"])
+    return pl.concat([borders, holes.select("why", "limit_s")], how="horizontal").select(
+        "start", "end", "why", "rows", "limit_s"
+    )
 
 
-def clock_step_table(time: pl.Series, lines: pl.Series, at: pl.Series) -> pl.DataFrame:
-    """schema.CLOCK_STEPS."""
+def clock_step_table(time: pl.Series, lines: pl.Series, steps: pl.DataFrame) -> pl.DataFrame:
+    """schema.CLOCK_STEPS from at and why of each step."""
     seconds = (pl.col("end") - pl.col("start")).dt.total_microseconds() / 1e6
-    return border_table(time, lines, at).select(at="start", seconds=seconds, rows="rows")
+    borders = pl.concat([border_table(time, lines, steps["at"]), steps.select("why")], how="horizontal")
+    return borders.select(at="start", seconds=seconds, rows="rows", why="why")
 
 
 def count_duplicates(time: pl.Series, cells: pl.DataFrame) -> int:
@@ -198,14 +148,3 @@ def count_duplicates(time: pl.Series, cells: pl.DataFrame) -> int:
     instant = (~again).cast(pl.UInt32).cum_sum().filter(shared)
     keyed = cells.filter(shared).with_columns(_instant=instant)
     return keyed.height - keyed.unique().height
-
-
-@dataclass(frozen=True)
-class Quality:
-    """Step and rhythm of a record [s], and its unbroken stretches."""
-
-    step_s: float
-    rhythm_s: float | None
-    segment: pl.Series
-    holes: pl.Series
-    """Positions of rows after a hole."""

@@ -13,12 +13,28 @@ from eventlens import schema
 TOO_FEW: Final = "fewer columns than the table has"
 TOO_MANY: Final = "more columns than the table has"
 BAD_QUOTE: Final = "quote is not closed"
+TOO_LONG: Final = "line or cell too long for a record"
+OTHER_TABLE: Final = "line of another table in the file"
 BAD_STAMP: Final = "time stamp not understood"
 NO_SUCH_HOUR: Final = "local time that the zone leaves out (clocks go forward)"
 BAD_VALUE: Final = "value not understood"
 
 TEXT_KEPT: Final = 200
 """Characters of a row that is set aside which are kept (written in schema.REJECTED)."""
+
+
+@dataclass(frozen=True)
+class Notation:
+    """How the cells of a line are kept apart."""
+
+    delimiter: str
+    """One character or several."""
+    quote: str = '"'
+    """Marks around a quoted cell: one for both ends, or an opening and a closing one."""
+    runs: bool = False
+    """Any number of blanks and tabs is one delimiter; with the delimiter of two blanks, two or more are."""
+    starts: tuple[int, ...] = ()
+    """Columns of fixed width: the characters at which they begin."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +51,15 @@ class Dialect:
     fraction: int | None = None
     """Position of a column that holds the fraction of the stamp before it (decimal comma in a comma-separated file)."""
     encoding: str = "utf-8"
+    joint: str = "."
+    """What stands between the stamp and its fraction; a blank where a date and its time of day are put together."""
+    notation: Notation | None = None
+    """None: the delimiter and double quotes."""
+
+    @property
+    def written(self) -> Notation:
+        """How the cells are kept apart."""
+        return self.notation or Notation(self.delimiter)
 
 
 @dataclass(frozen=True)
@@ -58,6 +83,10 @@ class RawTable:
     """Physical line of the last line of the file, whatever it holds."""
     dialect: Dialect | None = None
     notes: tuple[str, ...] = ()
+    sparse: bool = False
+    """Records name their cells themselves: a column that is missing in one file has empty cells there."""
+    joined: tuple[int, ...] = ()
+    """Lines that belong to a row begun in a line before: quoted line breaks, continuations."""
 
     @property
     def rows(self) -> int:

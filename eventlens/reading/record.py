@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, pairwise
-from pathlib import Path
+from itertools import accumulate
 from typing import Final
 
 import polars as pl
@@ -14,11 +12,12 @@ import polars as pl
 from eventlens import schema
 from eventlens.errors import ReadingError
 from eventlens.reading import clock, order
-from eventlens.reading.formats import read_raw
+from eventlens.reading.clocks.stamps import Stamps
+from eventlens.reading.pieces import in_pieces
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import BAD_STAMP, NO_SUCH_HOUR, RawTable, row_text, set_aside
-from eventlens.reading.rows import LINE, Rows, arrange, take_out_headers
-from eventlens.reading.stamps import Stamps
+from eventlens.reading.rows import LINE, Rows, arrange, in_time, take_out_headers
+from eventlens.reading.shape import Shape
 
 HEADERS_SAID: Final = 5
 
@@ -41,50 +40,56 @@ class Record:
     """The files in the order of the log."""
     first_rows: tuple[int, ...]
     """Line of the log of each file's first data line."""
+    own_rows: tuple[int, ...]
+    """Line of the log from which on lines are each file's alone: above first_rows where its head is repeated."""
+    repeated: tuple[int, ...]
+    """Rows of each file that another file holds already."""
     headers_again: tuple[int, ...]
     """Lines of the log at which the header stands again."""
+    turned: bool
+    """Whether the rows stood in another order in their files: as a ring buffer, or newest first."""
     reordered: int
     notation: str
+    readings: tuple[tuple[str, int], ...]
+    """Each reading of the stamps that was possible with the rows that it explains, the taken one first."""
+    undated: pl.Series
+    """UInt32, lines of rows whose stamp shows no instant; they stand at the time of the row before."""
     resolution_us: int
     notes: tuple[str, ...]
 
-
-def read_raws(paths: Sequence[Path], profile: Profile) -> list[RawTable]:
-    """The files by natural name; one without a header takes the names of the first that has one."""
-    named = sorted(paths, key=_natural)
-    raws = [read_raw(path, profile) for path in named]
-    model = next((raw for raw in raws if raw.dialect and raw.dialect.header_line), raws[0])
-    for at, raw in enumerate(raws):
-        if raw is not model and raw.dialect and set(raw.frame.columns) != set(model.frame.columns):
-            raws[at] = read_raw(raw.path, profile, model)
-        if raw is not model and (missing := set(model.frame.columns) - set(raws[at].frame.columns)):
-            raise ReadingError(
-                f"the columns of '{model.path.name}'",
-                f"no column '{sorted(missing)[0]}'",
-                "read files of one kind together",
-                file=raw.path,
-            )
-    return raws
+    @property
+    def begins(self) -> pl.Series:
+        """Positions of the rows at which another file goes on."""
+        if len(self.own_rows) == 1:
+            return pl.Series(dtype=pl.UInt32)
+        file = pl.Series(self.own_rows, dtype=pl.UInt32).search_sorted(self.lines, side="right")
+        return (file != file.shift()).fill_null(True).arg_true()
 
 
-def make_record(raws: Sequence[RawTable], profile: Profile, time_columns: Sequence[str]) -> Record:
+def make_record(raws: Sequence[RawTable], profile: Profile, shape: Shape) -> Record:
     """The record of one machine from its files' raw tables."""
+    time_columns = shape.time
     late_us = round(profile.log.late_s * 1e6)
     zone = profile.log.timezone or "UTC"
-    raws = _in_order(list(raws), profile, time_columns, late_us)
-    firsts = _first_rows(raws)
-    frame, rejected = _join(raws, firsts)
-    frame, stamps, again = _stamp(frame, raws, profile, time_columns)
+    pieces = in_pieces(raws, profile, time_columns, shape.name, shape.told_apart_by(raws[0].frame))
+    raws, firsts = pieces.raws, pieces.first_rows
+    frame, rejected = _join(raws, firsts, pieces.places)
+    frame, stamps, again = _stamp(frame, raws, firsts, profile, time_columns)
+    stamps = stamps.placed()
     rows = Rows(frame, stamps, stamps.time)
     rows, refused = _set_aside(rows, stamps.time.is_null(), BAD_STAMP, raws[0])
+    if profile.log.timezone is None:
+        rows = replace(rows, stamps=clock.without_zone(rows.stamps, late_us, rows.frame[LINE]))
+    undated = _lines_of(rows.frame, rows.stamps.undated)
     utc, missing, zone_notes = clock.to_utc(rows.stamps, zone, late_us)
     rows, out_of_zone = _set_aside(replace(rows, utc=utc), missing, NO_SUCH_HOUR, raws[0])
     notes = [note for raw in raws for note in raw.notes]
     notes += [f"The header stands again in line {line}." for line in again[:HEADERS_SAID]]
-    if profile.log.timezone is None and (stamps.absolute is None or not stamps.absolute.all()):
+    stamps = rows.stamps
+    if profile.log.timezone is None and not stamps.floating and (stamps.absolute is None or not stamps.absolute.all()):
         notes.append("The stamps carry no zone: read as UTC; state [log] timezone in the profile.")
-    rows = arrange(rows, zone, late_us, time_columns)
-    settled = order.settle(rows.utc, late_us)
+    rows = in_time(rows) if pieces.parallel else arrange(rows, zone, late_us, time_columns)
+    settled = order.settle(rows.utc, late_us, rows.stamps.breaks)
     frame = rows.frame if settled.move is None else rows.frame[settled.move]
     return Record(
         frame.drop(LINE),
@@ -94,15 +99,22 @@ def make_record(raws: Sequence[RawTable], profile: Profile, time_columns: Sequen
         pl.concat([rejected, refused, out_of_zone]),
         tuple(raws),
         tuple(firsts),
+        tuple(pieces.own_rows),
+        tuple(pieces.repeated),
         again,
+        not frame[LINE].is_sorted() and settled.move is None,
         settled.reordered,
         stamps.notation,
+        stamps.readings,
+        undated,
         stamps.resolution_us,
-        tuple(dict.fromkeys((*notes, *stamps.notes, *zone_notes, *rows.notes))),
+        tuple(dict.fromkeys((*notes, *stamps.notes, *zone_notes, *pieces.notes, *rows.notes))),
     )
 
 
-def _join(raws: Sequence[RawTable], firsts: Sequence[int]) -> tuple[pl.DataFrame, pl.DataFrame]:
+def _join(
+    raws: Sequence[RawTable], firsts: Sequence[int], places: pl.Series | None
+) -> tuple[pl.DataFrame, pl.DataFrame]:
     """The rows of all files with their line of the log, and what their formats set aside."""
     columns = raws[0].frame.columns
     frames: list[pl.DataFrame] = []
@@ -113,11 +125,16 @@ def _join(raws: Sequence[RawTable], firsts: Sequence[int]) -> tuple[pl.DataFrame
         frames.append(raw.frame.select(columns).with_columns(lines.alias(LINE)))
         moved = (pl.col("row").cast(pl.Int64) + shift).cast(schema.ROW)
         rejected.append(raw.rejected.with_columns(moved))
-    return pl.concat(frames), pl.concat(rejected)
+    frame = pl.concat(frames)
+    return frame if places is None else frame[places.arg_sort()], pl.concat(rejected)
 
 
 def _stamp(
-    frame: pl.DataFrame, raws: Sequence[RawTable], profile: Profile, time_columns: Sequence[str]
+    frame: pl.DataFrame,
+    raws: Sequence[RawTable],
+    firsts: Sequence[int],
+    profile: Profile,
+    time_columns: Sequence[str],
 ) -> tuple[pl.DataFrame, Stamps, tuple[int, ...]]:
     """The rows without inner headers, their stamps, and the lines of these headers."""
     if not time_columns:
@@ -132,7 +149,11 @@ def _stamp(
 
     def read(rows: pl.DataFrame) -> Stamps:
         columns = [rows[name] for name in time_columns]
-        return clock.require_clock(columns, profile.log.time_format, raws[0].path, rows[LINE])
+        file = pl.Series(firsts[1:], dtype=pl.UInt32).search_sorted(rows[LINE], side="right")
+        counts = [int((file == at).sum()) for at in range(len(raws))] if len(raws) > 1 else [rows.height]
+        parts = [(raw.path, count) for raw, count in zip(raws, counts, strict=True)]
+        origin = clock.Origin.of(profile.log, parts)
+        return clock.require_clock(columns, profile.log.time_format, raws[0].path, rows[LINE], origin)
 
     stamps = read(frame)
     if not stamps.time.null_count():
@@ -142,6 +163,11 @@ def _stamp(
     return frame, read(frame) if again else stamps, again
 
 
+def _lines_of(frame: pl.DataFrame, mask: pl.Series | None) -> pl.Series:
+    """Lines of the rows for which a mask holds."""
+    return frame[LINE].clear() if mask is None else frame[LINE].filter(mask)
+
+
 def _set_aside(rows: Rows, bad: pl.Series, reason: str, raw: RawTable) -> tuple[Rows, pl.DataFrame]:
     """The rows without the bad ones, and these as schema.REJECTED."""
     if not bad.any():
@@ -149,32 +175,3 @@ def _set_aside(rows: Rows, bad: pl.Series, reason: str, raw: RawTable) -> tuple[
     gone = rows.frame.filter(bad)
     delimiter = raw.dialect.delimiter if raw.dialect else None
     return rows.keep(~bad), set_aside(gone[LINE], reason, row_text(gone.drop(LINE), delimiter))
-
-
-def _natural(path: Path) -> tuple[object, ...]:
-    """log2 before log10."""
-    parts = re.split(r"(\d+)", path.name)
-    return (*((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in parts), str(path))
-
-
-def _in_order(raws: list[RawTable], profile: Profile, columns: Sequence[str], late_us: int) -> list[RawTable]:
-    if len(raws) == 1:
-        return raws
-    pieces: list[order.Piece] = []
-    whole = pl.concat([raw.frame.select(columns) for raw in raws])
-    stamps = clock.read_clock([whole[name] for name in columns], profile.log.time_format)
-    times = stamps.time if stamps else pl.Series([None] * whole.height, dtype=pl.Int64)
-    at = 0
-    for raw in raws:
-        time = times.slice(at, raw.frame.height).drop_nulls()
-        pieces.append(order.Piece(_natural(raw.path), time))
-        at += raw.frame.height
-    return [raws[at] for at in order.order_of_files(pieces, late_us)]
-
-
-def _first_rows(raws: Sequence[RawTable]) -> list[int]:
-    """Line of the log of each file's first data line: later files run on, without their header and preamble."""
-    firsts = [raws[0].first_line]
-    for before, _ in pairwise(raws):
-        firsts.append(firsts[-1] + max(before.last_line - before.first_line + 1, 0))
-    return firsts

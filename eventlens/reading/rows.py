@@ -9,7 +9,7 @@ from typing import Final
 import polars as pl
 
 from eventlens.reading import clock, order
-from eventlens.reading.stamps import Stamps
+from eventlens.reading.clocks.stamps import Stamps
 
 LINE: Final = "_line"
 """Name of the column that carries the line of the log while rows are moved."""
@@ -27,15 +27,11 @@ class Rows:
 
     def keep(self, mask: pl.Series) -> Rows:
         """Only the rows for which the mask holds."""
-        absolute = None if self.stamps.absolute is None else self.stamps.absolute.filter(mask)
-        stamps = replace(self.stamps, time=self.stamps.time.filter(mask), absolute=absolute)
-        return replace(self, frame=self.frame.filter(mask), stamps=stamps, utc=self.utc.filter(mask))
+        return replace(self, frame=self.frame.filter(mask), stamps=self.stamps.filter(mask), utc=self.utc.filter(mask))
 
     def turned_round(self) -> Rows:
         """Last row first; the time in UTC is not known any more."""
-        absolute = None if self.stamps.absolute is None else self.stamps.absolute.reverse()
-        stamps = replace(self.stamps, time=self.stamps.time.reverse(), absolute=absolute)
-        return replace(self, frame=self.frame.reverse(), stamps=stamps, utc=self.utc.reverse())
+        return replace(self, frame=self.frame.reverse(), stamps=self.stamps.reverse(), utc=self.utc.reverse())
 
     def rotated(self, first: int) -> Rows:
         """The rows from `first` on, then those before it."""
@@ -48,21 +44,29 @@ def arrange(rows: Rows, zone: str, late_us: int, time_columns: Sequence[str]) ->
     if len(rows.utc) < 2 or int(rows.utc.diff().min()) >= 0:  # type: ignore[arg-type]
         return rows
     notes = list(rows.notes)
-    if order.newest_first(rows.utc):
+    breaks = rows.stamps.breaks
+    broken = breaks is not None and bool(breaks.any())
+    if order.newest_first(rows.utc, breaks):
         notes.append(order.NEWEST_FIRST_NOTE)
         rows = rows.turned_round()
         # the hour that is repeated in autumn is told by the order of the rows, which is another one now
         utc, _, _ = clock.to_utc(rows.stamps, zone, late_us)
         rows = replace(rows, utc=utc)
     frame = rows.frame.drop(LINE, *time_columns)
-    first = order.ring_start(rows.utc, late_us, lambda: _has_counter(frame))
+    first = 0 if broken else order.ring_start(rows.utc, late_us, lambda: has_counter(frame))
     if first:
         notes.append(order.RING_NOTE)
         rows = rows.rotated(first)
     return replace(rows, notes=tuple(notes))
 
 
-def _has_counter(frame: pl.DataFrame) -> bool:
+def in_time(rows: Rows) -> Rows:
+    """The rows of several files that cover the same time, merged by time; equal stamps keep the order of the files."""
+    at = rows.utc.arg_sort()
+    return replace(rows, frame=rows.frame[at], stamps=rows.stamps.gather(at), utc=rows.utc.gather(at))
+
+
+def has_counter(frame: pl.DataFrame) -> bool:
     """Whether a column counts the rows one by one through the whole record, from a number above 1.
 
     A counter from 0 or 1 may be the number of the slot, which proves nothing.

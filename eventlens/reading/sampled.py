@@ -2,53 +2,92 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import polars as pl
 
+from eventlens import signals
 from eventlens.reading.extracted import Channel, Stretches
-from eventlens.reading.mapping import Mapped, map_names
-from eventlens.reading.profile import Profile
-from eventlens.reading.values import Decimal, find_decimal, maybe_thousands, numbers, states, states_by_text
+from eventlens.reading.mapping import map_names
+from eventlens.reading.profile import Profile, Source
+from eventlens.reading.validity import good_rows
+from eventlens.reading.values import Decimal, Values, doubts, find_decimal, of_source, words_note
+
+
+@dataclass(frozen=True)
+class RowQuality:
+    """Which cells hold: one mask for all columns, or one for a column."""
+
+    poor: Mapping[str, tuple[pl.Series, pl.Series]]
+    """Rows whose quality is not good, and rows without a quality; by column, '' for all."""
+    notes: tuple[str, ...] = ()
+
+    def apply(self, channel: Channel, column: str) -> Channel:
+        """The channel, unknown where the quality is not good."""
+        found = self.poor.get(column, self.poor.get(""))
+        if found is None:
+            return channel
+        poor, empty = found
+        poor = poor & ~(empty & channel.value.is_null())
+        doubted = poor if channel.doubted is None else poor | channel.doubted
+        return replace(channel, value=pl.select(pl.when(~poor).then(channel.value))[:, 0], doubted=doubted)
+
+
+def row_quality(stretches: Stretches, profile: Profile) -> RowQuality:
+    """The quality that the log writes, as `[log] quality` names it."""
+    poor: dict[str, tuple[pl.Series, pl.Series]] = {}
+    notes: list[str] = []
+    for of, name in quality_columns(stretches.frame.columns, profile).items():
+        column = stretches.frame[name]
+        good, said = good_rows(column, profile)
+        poor[of] = ~good, column.is_null()
+        notes += said
+    return RowQuality(poor, tuple(notes))
+
+
+def quality_columns(columns: Sequence[str], profile: Profile) -> dict[str, str]:
+    """Column of qualities by the column it belongs to; '' stands for all of them."""
+    key = profile.log.quality
+    if key is None:
+        return {}
+    if "*" not in key:
+        return {"": key}
+    return {name: key.replace("*", name) for name in columns if key.replace("*", name) in columns}
 
 
 def channels_of(
     stretches: Stretches, profile: Profile, columns: Sequence[str]
 ) -> tuple[list[Channel], tuple[str, ...]]:
-    """A channel for each column, and notes on cells that were not understood."""
+    """A channel for each column and signal, and notes on cells that were not understood."""
     keep_last = profile.log.empty == "unchanged"
+    quality = row_quality(stretches, profile)
+    qualities = set(quality_columns(stretches.frame.columns, profile).values())
+    columns = [name for name in columns if name not in qualities and name not in profile.log.arrived]
     channels: list[Channel] = []
-    notes: list[str] = []
+    notes = list(quality.notes)
     decimal = profile.log.decimal or _decimal_of(stretches.frame, columns)
     for name, mapped in map_names(columns, profile).items():
         column = stretches.frame[name]
         if mapped.source is None:
             channels.append(Channel(name, None, mapped.by, column))
             continue
-        value, column_notes = channel_value(column, mapped, decimal)
-        notes += column_notes
-        channels.append(Channel(name, mapped.signal, mapped.by, value, keep_last))
-    return channels, tuple(notes)
+        for one in mapped.each():
+            assert one.source is not None
+            found, said = channel_value(name, column, one.source, decimal)
+            notes += said
+            channel = Channel(name, one.signal, one.by, found.number, keep_last, found.bad)
+            channels.append(quality.apply(channel, name))
+    return channels, tuple(dict.fromkeys(notes))
 
 
-def channel_value(column: pl.Series, mapped: Mapped, decimal: Decimal | None) -> tuple[pl.Series, list[str]]:
+def channel_value(name: str, column: pl.Series, source: Source, decimal: Decimal | None) -> tuple[Values, list[str]]:
     """A mapped column as numbers, with what its source says applied; cells not understood are unknown and noted."""
-    source = mapped.source
-    assert source is not None
-    notes: list[str] = []
-    if not mapped.is_state:
-        found = numbers(column, decimal)
-        value = found.number * source.factor
-        if decimal != "," and maybe_thousands(column):
-            notes.append(f"Numbers like {column.drop_nulls()[0]} in '{mapped.name}' are read with a decimal point.")
-    else:
-        found = states_by_text(column, source.on) if source.on is not None else states(column, decimal)
-        value = 1 - found.number if source.invert else found.number
-    if found.bad.any():
-        words = column.filter(found.bad).unique(maintain_order=True).head(3).to_list()
-        said = ", ".join(f"'{word}'" for word in words)
-        notes.append(f"{int(found.bad.sum())} cells of '{mapped.name}' are not understood ({said}): state unknown.")
-    return value, notes
+    found = of_source(column, source, decimal)
+    notes = words_note(column, found.bad, f"cells of '{name}'")
+    if source.signal in signals.MEASURES:
+        notes += doubts(column, decimal, f" in '{name}'")
+    return found, notes
 
 
 def _decimal_of(frame: pl.DataFrame, columns: Sequence[str]) -> Decimal | None:

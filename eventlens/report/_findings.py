@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from eventlens import patterns
+from eventlens.contract import rests_on_proposed
 from eventlens.report.lines import Page
 from eventlens.report.words import SEVERITY, Clock, figure, lines_of
 from eventlens.result import Review
 
 KEY = ("pattern", "motion", "signal")
+PROPOSED = "rests on proposed signals: nobody has confirmed what the names stand for"
 
 
 def write(page: Page, review: Review, clock: Clock) -> None:
@@ -28,6 +30,8 @@ def write(page: Page, review: Review, clock: Clock) -> None:
             page.gap()
             page.say(SEVERITY[under].capitalize(), style=under)
         _finding(page, number, finding)
+        if rests_on_proposed(review.log, finding["motion"], finding["signal"]):
+            page.say(PROPOSED, "     ")
         proof = lines_of(first_rows[tuple(finding[name] for name in KEY)], review.log.files)
         page.say(f"first {clock(finding['first'])} ({proof}), last {clock(finding['last'])}", "     ")
 

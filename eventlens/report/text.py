@@ -27,7 +27,7 @@ def styled(review: Review, *, width: int = 80) -> list[Line]:
 def _page(review: Review, width: int) -> Page:
     page, clock = Page(width), Clock.of(review.log)
     _headline(page, review)
-    _record.write(page, review.log, clock)
+    _record.write(page, review, clock)
     _motions.write(page, review, clock)
     _findings.write(page, review, clock)
     _gaps.write(page, review)

@@ -175,6 +175,7 @@ def _holes(records: pl.DataFrame) -> pl.DataFrame:
             end="next",
             why=pl.lit("silence"),
             rows=pl.concat_list(pl.col("row").cast(schema.ROW), (pl.col("row") + 1).cast(schema.ROW)),
+            limit_s=pl.lit(None, pl.Float64),
         )
     )
 

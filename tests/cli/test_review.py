@@ -25,7 +25,7 @@ def test_report_goes_to_stdout_and_nothing_else_anywhere(log: Path, capsys: Capt
     done = ran(capsys, "review", log)
     assert (done.status, done.err) == (0, "")
     assert "monday.csv" in done.out
-    assert "drop-out after brake release 1 x" in done.out
+    assert "drop-out 1 x" in done.out
     assert "let go 2, dropped out 1" in done.out  # by hand
     assert max(map(len, done.out.splitlines())) <= 80
     assert "\x1b" not in done.out

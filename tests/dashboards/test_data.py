@@ -218,7 +218,7 @@ def test_occurrences_come_in_pages_and_lose_none() -> None:
     pages = [found.occurrences("drop_out/hoist/", page) for page in (0, 1)]
     assert [len(page) for page in pages] == [PAGE, 7]
     assert [row["number"] for page in pages for row in page] == list(range(1, count + 1))
-    assert found.mark("drop_out/hoist/", count).label == f"drop-out after brake release, {count} of {count}"
+    assert found.mark("drop_out/hoist/", count).label == f"drop-out, {count} of {count}"
 
 
 def test_what_was_not_assessed_says_why_and_what_would_help() -> None:

@@ -173,7 +173,7 @@ def test_readings_are_one_sentence_with_numbers_and_units() -> None:
     mark = week.findings.mark("drop_out/hoist/", 1)
     told = readings.lanes(week.lanes.view(week.whole, 100), mark)
     assert told.startswith("2 h of 13 signals; every interval is drawn exactly (")
-    assert told.endswith("Hatched: state not known. Marked: drop-out after brake release, 1 of 1.")
+    assert told.endswith("Hatched: state not known. Marked: drop-out, 1 of 1.")
 
 
 @pytest.mark.parametrize("theme", ["light", "dark", None])

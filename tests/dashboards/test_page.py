@@ -183,7 +183,7 @@ def test_lanes_wait_for_the_width_and_then_carry_mark_and_reading() -> None:
         callbacks.draw_lanes(week, week.whole, None, "light", None)
     figure, reading = callbacks.draw_lanes(week, week.around(DROP_OUT, 1), 1200, "dark", chosen)
     assert [shape.name for shape in figure.layout.shapes if shape.name] == ["chosen occurrence"]
-    assert reading.endswith("Marked: drop-out after brake release, 1 of 1.")
+    assert reading.endswith("Marked: drop-out, 1 of 1.")
 
 
 def test_duty_is_drawn_for_the_picked_motion() -> None:

@@ -76,7 +76,8 @@ def set_back() -> Review:
         ),
         holes=log.holes.clear(),
         clock_steps=pl.DataFrame(
-            {"at": [at(1000)], "seconds": [-day], "rows": [[30, 31]]}, schema=log.clock_steps.schema
+            {"at": [at(1000)], "seconds": [-day], "rows": [[30, 31]], "why": ["set back"]},
+            schema=log.clock_steps.schema,
         ),
     )
     return review_log(moved.check(), SAW)

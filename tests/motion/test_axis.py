@@ -35,7 +35,7 @@ def set_back() -> Log:
             schema=schema.SEGMENTS.schema,
         ),
         clock_steps=pl.DataFrame(
-            {"at": [at(640)], "seconds": [-161.0], "rows": [[4, 5]]}, schema=schema.CLOCK_STEPS.schema
+            {"at": [at(640)], "seconds": [-161.0], "why": ["back"], "rows": [[4, 5]]}, schema=schema.CLOCK_STEPS.schema
         ),
     ).check()
 

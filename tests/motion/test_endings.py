@@ -77,9 +77,9 @@ def test_a_supply_that_fails_takes_the_command_with_it() -> None:
     assert ending(records)[0] == "supply"
 
 
-@pytest.mark.parametrize(("before_s", "reason"), [(0.49, "limit"), (0.52, "dropped_out")])
+@pytest.mark.parametrize(("before_s", "reason"), [(0.5, "limit"), (0.53, "dropped_out")])
 def test_a_device_explains_an_end_up_to_half_a_second_later(before_s: float, reason: str) -> None:
-    """Both sides of explained_within_s = 0.5 s."""
+    """Both sides of explained_within_s = 0.5 s and two log steps of 0.01 s."""
     assert ending(merged(run(10, 13, command=HELD), on("hoist.raise.limit", 13 - before_s, 30)))[0] == reason
 
 
@@ -147,7 +147,9 @@ class TestDoubt:
         records = run(10, 13, command=(9, 14), brake=(10, 14))
         assert ending(records, step_s=1.0) == ("dropped_out", False)
         assert ending(run(10, 13, command=(9, 13), brake=(10, 14)), step_s=1.0) == ("let_go", True)
-        assert ending(run(10, 13, command=(9, 16), brake=(10, 14)), step_s=1.0) == ("dropped_out", True)
+        # even held for long: the button may have been let go and pressed again between two records
+        assert ending(run(10, 13, command=(9, 16), brake=(10, 14)), step_s=1.0) == ("dropped_out", False)
+        assert ending(run(10, 13, command=(9, 16), brake=(10, 14)), step_s=0.1) == ("dropped_out", True)
 
 
 class TestCommandAndConfirmationOnly:

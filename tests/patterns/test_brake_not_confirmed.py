@@ -53,5 +53,5 @@ def test_it_needs_the_confirmation() -> None:
 
 def test_a_step_coarser_than_the_limit_cannot_resolve_it() -> None:
     assert why("brake_not_confirmed", reviewed(run(10, 12), step_s=1.0)) == [
-        ("hoist", "not_resolvable", ["a log step of 0.5 s or less"])
+        ("hoist", "not_resolvable", ["a log step below 0.5 s"])
     ]

@@ -124,7 +124,8 @@ def test_a_step_coarser_than_the_limit_is_not_resolvable(pattern: Pattern) -> No
         return
     finest = min(getattr(pattern.parameters(), name) for name in pattern.finest)
     records = merged(BUSY, pulse("trolley.fast.command", (1, 2)), pulse("bridge.forward.command", (1, 2)))
-    for step, coarse in ((finest, False), (finest * 1.01, True)):
+    finest = min(finest, pattern.coarsest(pattern.parameters()))
+    for step, coarse in ((finest * 0.99, False), (finest * 1.01, True)):
         review = review_log(logged(records, step_s=step), M5)
         why = review.not_assessed.filter((pl.col("pattern") == pattern.name) & (pl.col("motion") == "hoist"))["why"]
         assert ("not_resolvable" in why.to_list()) is coarse

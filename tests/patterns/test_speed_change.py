@@ -75,7 +75,7 @@ def test_travel_motions_are_judged_too() -> None:
     assert spans("speed_change_missing", reviewed(records)) == [(at(10), at(10.02), "certain")]
 
 
-@pytest.mark.parametrize(("step", "seen"), [(0.1, True), (0.2, False)])
+@pytest.mark.parametrize(("step", "seen"), [(0.05, True), (0.1, False)])
 def test_a_step_coarser_than_the_limit_cannot_resolve_a_missing_delay(step: float, seen: bool) -> None:
     review = reviewed(stepped(0.0), step_s=step)
     assert bool(spans("speed_change_missing", review)) is seen

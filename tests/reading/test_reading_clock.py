@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eventlens.reading.clock import read_clock, to_utc
-from eventlens.reading.fixed import BLOCK
+from eventlens.reading.clocks.fixed import BLOCK
 
 LATE = 2_000_000
 

@@ -101,6 +101,9 @@ def test_a_log_cut_anywhere_reads_like_the_whole(data: st.DataObject) -> None:
     lines += data.draw(st.sampled_from(((), ("",), ("2024-05-13;cut",), ("2024-05-14 08:00:00.000;RUN;perhaps",))))
     lines = lines[::-1] if newest_first else lines
     cuts = sorted(data.draw(st.sets(st.integers(1, len(lines)), max_size=4)) - {len(lines)})
+    # a cut within an instant that holds a row twice looks like an export that repeats the end of the one before
+    again = {line[:23] for line in lines if lines.count(line) > 1}
+    cuts = [cut for cut in cuts if lines[cut][:23] != lines[cut - 1][:23] or lines[cut][:23] not in again]
     parts = [lines[a:b] for a, b in zip([0, *cuts], [*cuts, len(lines)], strict=True)]
     with_header = data.draw(st.booleans())
     with tempfile.TemporaryDirectory() as name:

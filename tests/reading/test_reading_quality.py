@@ -9,7 +9,8 @@ import polars as pl
 import pytest
 from reading_logs import read_text
 
-from eventlens.reading.quality import count_duplicates, find_step_us, heartbeat_us, longest_silence_us, sample_cycle_us
+from eventlens.reading.quality import count_duplicates, find_step_us
+from eventlens.reading.rhythm import heartbeat_rhythm, longest_silence_us, sample_rhythm
 
 H = "time;signal;value\n"
 
@@ -64,13 +65,15 @@ def test_log_step_of_a_long_log_is_found_on_a_bounded_number_of_gaps() -> None:
 )
 def test_sample_cycle(gaps: list[int], want: int | None) -> None:
     time = pl.Series(np.cumsum([0, *gaps]), dtype=pl.Int64)
-    assert sample_cycle_us(time, flat(len(time))) == want
+    found = sample_rhythm(time, flat(len(time)))
+    assert (found and found.period_us) == want
 
 
 def beats(*names: tuple[int, list[int]]) -> int | None:
     rows = sorted((at, code) for code, times in names for at in times)
     time, code = pl.Series([at for at, _ in rows]), pl.Series("code", [code for _, code in rows], dtype=pl.UInt32)
-    return heartbeat_us(time, flat(len(rows)), code)
+    found = heartbeat_rhythm(time, flat(len(rows)), code, None)
+    return found and found.period_us
 
 
 def test_a_heartbeat_is_regular_and_never_pauses_while_others_speak() -> None:
@@ -84,7 +87,7 @@ def test_a_heartbeat_is_regular_and_never_pauses_while_others_speak() -> None:
 
 @pytest.mark.parametrize(("rhythm", "grid", "want"), [(10, 1, 30), (10, 10, 30), (10, 11, 32)])
 def test_longest_silence(rhythm: int, grid: int, want: int) -> None:
-    assert longest_silence_us(rhythm, grid) == want
+    assert longest_silence_us(np.array([rhythm]), grid).tolist() == [want]
 
 
 def log_with_silence(seconds: int, keys: dict[str, object], folder: Path) -> int:

@@ -183,7 +183,7 @@ def table(heads: Sequence[str], body: Sequence[Part]) -> Part:
 
 def about(facts: LogFacts) -> Part:
     """Where the numbers come from."""
-    items = [*facts.files, *facts.notes]
+    items = [*facts.files, *facts.proves, *facts.notes]
     if facts.set_aside:
         items.append(f"Rows set aside: {facts.set_aside}.")
     return html.Ul([html.Li(text) for text in items])

@@ -12,11 +12,14 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Protocol, cast
 
 from eventlens.errors import ReadingError
+from eventlens.reading.formats._packed import Source
+from eventlens.reading.formats._table import fingerprint
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
 
@@ -52,6 +55,27 @@ def formats() -> tuple[Format, ...]:
         if getattr(module, "LAST", False):
             last.append(name)
     return tuple(found[name] for name in sorted(found, key=lambda name: (name in last, name)))
+
+
+def read_source(source: Source, profile: Profile, like: RawTable | None = None) -> RawTable:
+    """As read_raw, of a file that may have been unpacked: errors and the table carry the name that the user knows."""
+    try:
+        raw = read_raw(source.path, profile, like)
+    except ReadingError as fault:
+        if fault.file != str(source.path) or source.path == source.shown:
+            raise
+        raise ReadingError(fault.wanted, fault.got, fault.remedy, file=source.shown, line=fault.line) from None
+    if source.path == source.shown:
+        return raw
+    sha256 = raw.sha256 if source.origin == source.path else fingerprint(source.origin)
+    return replace(raw, path=source.shown, sha256=sha256, notes=(*source.notes, *raw.notes))
+
+
+def is_known(path: Path) -> bool:
+    """Whether a file that is there is of a known format."""
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    return any(format_.sniff(path, head) for format_ in formats())
 
 
 def read_raw(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable:

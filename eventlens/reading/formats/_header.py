@@ -41,11 +41,17 @@ def kind_of(cell: str) -> str:
 
 
 def usual_width(rows: Sequence[Row]) -> int:
-    """The usual number of cells; later rows weigh more, because what comes before a table is short."""
+    """The usual number of cells: of rows with a stamp, the first of equals; else later rows weigh more, because what
+    comes before a table is short."""
+    stamped: Counter[int] = Counter()
     weight: Counter[int] = Counter()
     for at, row in enumerate(rows[:_LINES]):
         if row:
             weight[len(row)] += at + 1
+            stamped[len(row)] += len(row) > 1 and any(kind_of(cell) == "time" for cell in row)
+    width, most = max(stamped.items(), key=lambda item: item[1], default=(1, 0))
+    if 2 * most > sum(stamped.values()) or (most > _FEW and len(stamped) > 1):
+        return width
     return max(weight, key=lambda width: (weight[width], width), default=1)
 
 
@@ -71,31 +77,44 @@ def find_header(rows: Sequence[Row], profile: Profile, path: str) -> int | None:
 
 def _likely_header(rows: Sequence[Row]) -> int | None:
     """The row of names with the most rows of its width below it and none of their kind above it."""
-    likely = [at for at, row in enumerate(rows) if row and _header_like(row)][:_CANDIDATES]
-    data = [row for row in rows[:_LINES] if row and not _header_like(row)]
+    likely = [at for at, row in enumerate(rows) if row and header_like(row)][:_CANDIDATES]
+    data = [row for row in rows[:_LINES] if row and not header_like(row)]
     if not likely:
         return None
     if not data:  # names only, or a table of texts
         widest = max(len(rows[at]) for at in likely)
         return next(at for at in likely if len(rows[at]) == widest)
-    best, best_support = None, 0.0
-    seen: set[frozenset[str]] = set()
-    for at in likely:
-        names = frozenset(cell.strip() for cell in rows[at])
-        if names in seen:  # the header again, perhaps in another order
+    best, best_support = None, (0.0, 0.0)
+    names = [frozenset(cell.strip() for cell in rows[at]) for at in likely]
+    for number, at in enumerate(likely):
+        if names[number] in names[:number]:  # the header again, perhaps in another order
             continue
-        seen.add(names)
-        below = [row for row in rows[at + 1 : at + 1 + _LINES] if row and not _header_like(row)]
+        later = (likely[other] for other in range(number + 1, len(likely)) if names[other] != names[number])
+        below = [row for row in rows[at + 1 : at + 1 + _LINES] if row and not header_like(row)]
         width = len(rows[at])
-        exact = [row for row in below if len(row) == width]
-        support = max(len(exact), 0.9 * sum(len(row) == width + 1 for row in below)) / max(len(below), 1)
-        if support and support >= best_support and not _begun_before(rows[:at], exact):
+        fitting = [row for row in below if len(row) == width] or [row for row in below if len(row) == width + 1]
+        support = (_support(rows[at + 1 : next(later, len(rows))], rows[at]), len(fitting) / max(len(below), 1))
+        if support > best_support and not _begun_before(rows[:at], fitting):
             best, best_support = at, support
     if best is None and likely[0] == next(at for at, row in enumerate(rows) if row) and len(data) <= _FEW:
         best = likely[0] if len(rows[likely[0]]) > 1 else None  # nothing but damaged rows below it
     if best is not None and best > 0 and rows[best - 1] and looks_like_units(rows[best], rows[best - 1]):
         return best - 1
     return best
+
+
+def _support(rows: Sequence[Row], header: Row) -> float:
+    """How many rows up to the next header fit this one; a row without a stamp counts little.
+
+    Rows may have a cell more than there are names, or lack one where the header has a gap.
+    """
+    width, gaps = len(header), sum(not cell.strip() for cell in header)
+    support = 0.0
+    for row in rows:
+        if row and width - gaps <= len(row) <= width + 1 and not header_like(row):
+            exact = 1.0 if len(row) == width else 0.9
+            support += exact * (1.0 if any(kind_of(cell) == "time" for cell in row) else 0.2)
+    return support
 
 
 def _begun_before(above: Sequence[Row], below: Sequence[Row]) -> bool:
@@ -105,10 +124,11 @@ def _begun_before(above: Sequence[Row], below: Sequence[Row]) -> bool:
     for column in range(len(below[0])):
         if 2 * sum(kind_of(row[column]) == "time" for row in below) >= len(below):
             return any(len(row) == len(below[0]) and kind_of(row[column]) == "time" for row in above)
-    return any(len(row) == len(below[0]) and not _header_like(row) for row in above)
+    return any(len(row) == len(below[0]) and not header_like(row) for row in above)
 
 
-def _header_like(row: Row) -> bool:
+def header_like(row: Row) -> bool:
+    """Whether a row may hold names: text only, few gaps, few repeats."""
     cells = [cell.strip() for cell in row]
     named = [cell for cell in cells if cell]
     return (

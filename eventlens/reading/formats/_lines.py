@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import csv
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import polars as pl
 
 from eventlens import schema
-from eventlens.reading.formats._dialect import QUOTE, split
+from eventlens.reading.formats._bounds import LONGEST_CELL
+from eventlens.reading.formats._looks import Looks
+from eventlens.reading.formats._notation import FIELD, QUOTE, canonical, mark_of, split
+from eventlens.reading.formats._odd import OddLines
 from eventlens.reading.formats._text import Text, offset_of_line
-from eventlens.reading.raw import BAD_QUOTE, TOO_FEW, TOO_MANY, Dialect, set_aside
+from eventlens.reading.raw import BAD_QUOTE, OTHER_TABLE, TOO_FEW, TOO_LONG, TOO_MANY, Dialect, set_aside
 
-LONGEST_RECORD = 64
-"""Lines that a quoted text may run over; more is taken for a quote that was never closed (common practice)."""
+_SAMPLE = 200
+"""Good rows at either end from which the looks of the columns are taken."""
 
 
 @dataclass(frozen=True)
@@ -26,30 +27,46 @@ class Rows:
     lines: pl.Series
     rejected: pl.DataFrame
     blank: int
+    joined: tuple[int, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def read_carefully(text: Text, dialect: Dialect) -> Rows:
     """All data rows of the text: taken, set aside with line and reason, or blank."""
-    lines = _unpadded(physical_lines(text, dialect.first_line), dialect.delimiter)
-    good, blank = _sort_out(lines, dialect)
+    physical = physical_lines(text, dialect.first_line)
+    mark = mark_of(dialect.written)
+    lines = _unpadded(canonical(physical, dialect.written), mark)
+    good, blank = _sort_out(lines, mark, len(dialect.columns))
     number = pl.int_range(dialect.first_line, dialect.first_line + len(lines), dtype=pl.UInt32, eager=True)
-    odd = (~(good | blank)).arg_true().to_list()
-    taken, refused, absorbed = _read_odd(lines, odd, good, dialect)
-    blank_count = int(blank.sum()) - sum(1 for at in absorbed if blank[at])
-    parts = [_parse_good(lines.filter(good), dialect).with_columns(_line=number.filter(good))]
-    if taken:
-        cells = pl.DataFrame([row for _, row in taken], schema=dict.fromkeys(dialect.columns, pl.String), orient="row")
-        at = number.gather([at for at, _ in taken])
+    odd = OddLines(lines, good, blank, mark, len(dialect.columns), _looks(lines.filter(good), mark))
+    odd.read()
+    parts = [_parse_good(lines.filter(good), mark, dialect).with_columns(_line=number.filter(good))]
+    if odd.taken:
+        cells = pl.DataFrame(list(odd.taken.values()), schema=parts[0].drop("_line").schema, orient="row")
+        at = number.gather(list(odd.taken))
         parts.append(cells.with_columns(pl.all().replace("", None)).with_columns(_line=at))
     frame = pl.concat(parts)
-    if taken:
+    if odd.taken:
         frame = frame.sort("_line")
+    frame = _with_tails(frame, odd, dialect)
+    if mark == FIELD and text.has_quote:
+        frame = frame.with_columns(pl.exclude("_line").str.replace_all(FIELD, dialect.delimiter, literal=True))
     rejected = schema.REJECTED.empty()
-    for reason in (TOO_FEW, TOO_MANY, BAD_QUOTE):
-        where = [at for at, why in refused if why == reason]
+    for reason in (TOO_FEW, TOO_MANY, BAD_QUOTE, TOO_LONG, OTHER_TABLE):
+        where = [at for at, why in odd.refused.items() if why == reason]
         if where:
-            rejected = rejected.vstack(set_aside(number.gather(where), reason, lines.gather(where)))
-    return Rows(frame.drop("_line"), frame["_line"], rejected.sort("row"), blank_count)
+            rejected = rejected.vstack(set_aside(number.gather(where), reason, physical.gather(where)))
+    joined = sorted(odd.joined)
+    blanks = int(blank.sum()) - sum(1 for at in joined if blank[at])
+    first = dialect.first_line
+    return Rows(
+        frame.drop("_line"),
+        frame["_line"],
+        rejected.sort("row"),
+        blanks,
+        tuple(at + first for at in joined),
+        odd.notes(first),
+    )
 
 
 def physical_lines(text: Text, first_line: int) -> pl.Series:
@@ -72,89 +89,53 @@ def physical_lines(text: Text, first_line: int) -> pl.Series:
     return frame["line"].str.strip_chars_end("\r").str.strip_prefix("\ufeff")
 
 
-def _unpadded(lines: pl.Series, delimiter: str) -> pl.Series:
+def _unpadded(lines: pl.Series, mark: str) -> pl.Series:
     """The lines without blanks between a delimiter and a quote that opens a cell."""
-    padded = delimiter + " " + QUOTE
-    if delimiter == " " or not lines.str.contains(padded, literal=True).any():
+    padded = mark + " " + QUOTE
+    if mark == " " or not lines.str.contains(padded, literal=True).any():
         return lines
-    return lines.str.replace_all(f"({re.escape(delimiter)}) +{QUOTE}", f"${{1}}{QUOTE}")
+    return lines.str.replace_all(f"({re.escape(mark)}) +{QUOTE}", f"${{1}}{QUOTE}")
 
 
-def _sort_out(lines: pl.Series, dialect: Dialect) -> tuple[pl.Series, pl.Series]:
+def _sort_out(lines: pl.Series, mark: str, width: int) -> tuple[pl.Series, pl.Series]:
     """Which lines are good (the right number of cells, quotes closed), and which are blank."""
-    delimiter, width = re.escape(dialect.delimiter), len(dialect.columns)
-    cell = f'(?:"[^"]*"|[^"{delimiter}]*)'
-    quoted = f"^{cell}(?:{delimiter}{cell}){{{width - 1}}}$"
+    between = re.escape(mark)
+    cell = f'(?:"[^"]*"|[^"{between}]*)'
+    quoted = f"^{cell}(?:{between}{cell}){{{width - 1}}}$"
     frame = lines.alias("line").to_frame().lazy()
     line = pl.col("line")
     plain = ~line.str.contains(QUOTE, literal=True)
-    blank = line.is_null() | line.str.contains(f"^(?:\\s*|{delimiter}*)$")
-    few = line.str.count_matches(dialect.delimiter, literal=True) == width - 1
+    blank = line.is_null() | line.str.contains(f"^(?:\\s*|(?:{between}| )*)$")
+    few = line.str.count_matches(mark, literal=True) == width - 1
+    short = line.str.len_bytes() <= LONGEST_CELL
     out = frame.select(
-        good=(~blank & pl.when(plain).then(few).otherwise(line.str.contains(quoted))).fill_null(False),
+        good=(~blank & short & pl.when(plain).then(few).otherwise(line.str.contains(quoted))).fill_null(False),
         blank=blank.fill_null(True),
     ).collect()
     return out["good"], out["blank"]
 
 
-def _parse_good(lines: pl.Series, dialect: Dialect) -> pl.DataFrame:
+def _looks(good: pl.Series, mark: str) -> Looks:
+    """The looks of the columns, from the first and last good rows."""
+    sample = good.head(_SAMPLE).to_list() + good.slice(max(_SAMPLE, len(good) - _SAMPLE)).to_list()
+    return Looks([split(line, mark) for line in sample])
+
+
+def _parse_good(lines: pl.Series, mark: str, dialect: Dialect) -> pl.DataFrame:
     schema_ = dict.fromkeys(dialect.columns, pl.String)
     if lines.is_empty():
         return pl.DataFrame(schema=schema_)
     data = lines.str.join("\n")[0].encode()
-    return pl.read_csv(data, separator=dialect.delimiter, has_header=False, schema=schema_)
+    return pl.read_csv(data, separator=mark, has_header=False, schema=schema_)
 
 
-def _read_odd(
-    lines: pl.Series, odd: Iterable[int], good: pl.Series, dialect: Dialect
-) -> tuple[list[tuple[int, list[str]]], list[tuple[int, str]], set[int]]:
-    """Rows taken from odd lines, lines refused with their reason, and lines that belong to a row begun before."""
-    taken: list[tuple[int, list[str]]] = []
-    refused: list[tuple[int, str]] = []
-    absorbed: set[int] = set()
-    width = len(dialect.columns)
-    for at in odd:
-        if at in absorbed:
-            continue
-        line = lines[at]
-        if line.count(QUOTE) % 2:
-            cells, last = _close_quote(lines, at, good, dialect)
-            if cells is None:
-                cells, last = line.split(dialect.delimiter), at  # a stray quote is part of the text
-                if len(cells) != width:
-                    refused.append((at, BAD_QUOTE))
-                    continue
-            absorbed.update(range(at + 1, last + 1))
-        else:
-            cells = split(line, dialect.delimiter)
-        if len(cells) < width:
-            refused.append((at, TOO_FEW))
-        elif any(cell.strip() for cell in cells[width:]):
-            refused.append((at, TOO_MANY))
-        else:
-            taken.append((at, cells[:width]))
-    return taken, refused, absorbed
-
-
-def _close_quote(lines: pl.Series, at: int, good: pl.Series, dialect: Dialect) -> tuple[list[str] | None, int]:
-    """The cells of a record whose quoted text runs over several lines, and its last line; None if it is not one.
-
-    A line that is a row in its own right is never swallowed.
-    """
-    joined = lines[at]
-    for last in range(at + 1, min(at + LONGEST_RECORD, len(lines))):
-        if good[last]:
-            break
-        joined += "\n" + (lines[last] or "")
-        if joined.count(QUOTE) % 2 == 0:
-            cells = _split_record(joined, dialect.delimiter)
-            return (cells, last) if len(cells) == len(dialect.columns) else (None, at)
-    return None, at
-
-
-def _split_record(record: str, delimiter: str) -> list[str]:
-    try:  # strict: text right after a closing quote shows that the quote closed nothing
-        found = list(csv.reader(record.splitlines(keepends=True), delimiter=delimiter, strict=True))
-        return found[0] if len(found) == 1 else []
-    except csv.Error:
-        return []
+def _with_tails(frame: pl.DataFrame, odd: OddLines, dialect: Dialect) -> pl.DataFrame:
+    """The rows with their continuation lines put behind their last cell."""
+    if not odd.tails:
+        return frame
+    last = dialect.columns[-1]
+    rows = pl.Series("_line", [at + dialect.first_line for at in odd.tails], dtype=pl.UInt32)
+    tails = pl.DataFrame({"_line": rows, "_tail": ["\n".join(texts) for texts in odd.tails.values()]})
+    whole = pl.concat_str([last, "_tail"], separator="\n", ignore_nulls=True)
+    text = pl.when(pl.col("_tail").is_null()).then(pl.col(last)).otherwise(whole)
+    return frame.join(tails, on="_line", how="left", maintain_order="left").with_columns(text.alias(last)).drop("_tail")

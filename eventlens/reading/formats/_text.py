@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import hashlib
 import mmap
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -17,10 +18,16 @@ _CHUNK: Final = 1 << 22
 _MARKS: Final = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
-_CONTROL: Final = frozenset(range(32)) - {9, 10, 12, 13}
+_LINE_END: Final = re.compile(rb"\r*\n|\r")
+"""A return that was written twice before a line feed ends one line, not two."""
+_BLOCK: Final = re.compile(rb"\0{8,}")
+"""Memory that was never written, inside a text."""
+_CONTROL: Final = frozenset(range(32)) - {1, 2, 9, 10, 12, 13, 28, 29, 30, 31}
+"""Without blanks, line ends and those that serve as delimiters."""
 
 
 @dataclass(frozen=True)
@@ -46,10 +53,11 @@ class Text:
 
 
 def is_text(head: bytes) -> bool:
-    """Whether the bytes can be the beginning of a text: UTF-16, or few control characters (at most 5 %)."""
+    """Whether the bytes can be the beginning of a text: UTF-16, or few control characters (5 %), zero blocks aside."""
     if _utf16_of(head) or any(head.startswith(mark) for mark, _ in _MARKS):
         return True
-    return sum(byte in _CONTROL for byte in head) <= 0.05 * len(head)
+    written = _BLOCK.sub(b"", head)
+    return bool(written) and sum(byte in _CONTROL for byte in written) <= 0.05 * len(written)
 
 
 def open_text(path: Path, stated: str | None) -> Text:
@@ -59,17 +67,27 @@ def open_text(path: Path, stated: str | None) -> Text:
     found = _survey(data)
     encoding = stated or _encoding_of(data[: 1 << 16], found.is_utf8)
     if encoding in ("utf-8", "utf8") and found.is_utf8:
-        if found.lines or not found.has_return:
+        if not found.has_zero and not found.lone_returns:
             lines = found.lines + (data[-1:] != b"\n")
             return Text(path, data, "utf-8", found.sha256, lines, found.has_quote, data[-1:] == b"\n", ())
-        return _converted(data[:].replace(b"\r", b"\n"), "utf-8", found.sha256, ())
+        return _converted(data[:], "utf-8", found.sha256, ())
     decoded, encoding, notes = _decode(data[:], encoding, path, stated is not None)
-    if "\n" not in decoded:
-        decoded = decoded.replace("\r", "\n")
     return _converted(decoded.encode(), encoding, found.sha256, notes)
 
 
 def _converted(data: bytes, encoding: str, sha256: str, notes: tuple[str, ...]) -> Text:
+    """The text with line feeds and without zero bytes: memory that was never written holds these."""
+    zeros = data.count(b"\0")
+    if zeros:
+        notes = (*notes, f"{zeros} zero bytes in the text are left out.")
+        written = data.replace(b"\0", b"")
+        cut = not data.endswith((b"\n", b"\r")) and (not written or written.endswith((b"\n", b"\r")))
+        data = written + b" " * cut  # a last line of zeros only is a line all the same
+    feeds, returns = data.count(b"\n"), data.count(b"\r")
+    if returns:
+        data = _LINE_END.sub(b"\n", data)
+        lone = returns > feeds > 0 and data.count(b"\n") > feeds
+        notes = (*notes, "Line ends of several kinds are mixed.") if lone else notes
     ended = data[-1:] == b"\n"
     lines = data.count(b"\n") + (0 if ended or not data else 1)
     return Text(data, data, encoding, sha256, lines, b'"' in data, ended, notes)
@@ -100,7 +118,9 @@ class _Survey:
     is_utf8: bool
     lines: int
     has_quote: bool
-    has_return: bool
+    lone_returns: bool
+    """A return without a line feed behind it."""
+    has_zero: bool
 
 
 def _survey(data: mmap.mmap) -> _Survey:
@@ -108,17 +128,23 @@ def _survey(data: mmap.mmap) -> _Survey:
     decoder = codecs.getincrementaldecoder("utf-8")("strict")
     valid, plain = True, True
     lines = 0
-    has_quote = has_return = False
+    has_quote = has_zero = False
+    returns = pairs = 0
+    before = b""
     for at in range(0, len(data), _CHUNK):
         chunk = data[at : at + _CHUNK]
         digest.update(chunk)
         lines += count_byte(chunk, b"\n")
         has_quote = has_quote or b'"' in chunk
-        has_return = has_return or b"\r" in chunk
+        has_zero = has_zero or b"\0" in chunk
+        if b"\r" in chunk or before == b"\r":
+            returns += count_byte(chunk, b"\r")
+            pairs += chunk.count(b"\r\n") + (before == b"\r" and chunk[:1] == b"\n")
+        before = chunk[-1:]
         plain = plain and chunk.isascii()
         if valid and not plain:
             valid = _decodes(decoder, chunk, at + _CHUNK >= len(data))
-    return _Survey(digest.hexdigest(), valid, lines, has_quote, has_return)
+    return _Survey(digest.hexdigest(), valid, lines, has_quote, returns > pairs, has_zero)
 
 
 def _decodes(decoder: codecs.IncrementalDecoder, chunk: bytes, last: bool) -> bool:

@@ -10,14 +10,17 @@ careful path: good lines still go through the fast parser, the odd ones are read
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
 
 from eventlens import schema
 from eventlens.reading.formats import HEAD_BYTES
+from eventlens.reading.formats._bounds import LONGEST_CELL, check_width
 from eventlens.reading.formats._dialect import find_dialect
 from eventlens.reading.formats._lines import Rows, read_carefully
+from eventlens.reading.formats._notation import is_plain
 from eventlens.reading.formats._text import Text, count_byte, is_text, offset_of_line, open_text
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import Dialect, RawTable
@@ -41,6 +44,7 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
         path=path,
         encoding=text.encoding,
     )
+    check_width(len(dialect.columns), path)
     rows = _read_plain(text, dialect) or read_carefully(text, dialect)
     rows = _join_fraction(rows, dialect)
     return RawTable(
@@ -54,7 +58,8 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
         dialect.first_line,
         text.line_count,
         dialect,
-        (*text.notes, *_last_line_note(text)),
+        (*text.notes, *_head_note(dialect), *rows.notes, *_last_line_note(text)),
+        joined=rows.joined,
     )
 
 
@@ -65,7 +70,7 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
     is no short row.
     """
     first, width = dialect.first_line, len(dialect.columns)
-    if text.has_quote or text.line_count < first or len(dialect.delimiter.encode()) > 1:
+    if text.has_quote or text.line_count < first or not is_plain(dialect.written):
         return None
     try:
         frame = pl.read_csv(
@@ -80,6 +85,8 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
         return None
     delimiters = count_byte(text.data, dialect.delimiter.encode(), offset_of_line(text.data, first))
     if frame.height != text.line_count - first + 1 or delimiters != (width - 1) * frame.height:
+        return None
+    if any(bool((column.str.len_bytes() > LONGEST_CELL).any()) for column in frame.iter_columns()):
         return None
     lines = pl.int_range(first, first + frame.height, dtype=pl.UInt32, eager=True)
     blank = _all_empty(frame)
@@ -101,8 +108,23 @@ def _join_fraction(rows: Rows, dialect: Dialect) -> Rows:
     if dialect.fraction is None:
         return rows
     whole, fraction = dialect.columns[dialect.fraction - 1], dialect.columns[dialect.fraction]
-    frame = rows.frame.with_columns(pl.concat_str([whole, fraction], separator=".").alias(whole)).drop(fraction)
-    return Rows(frame, rows.lines, rows.rejected, rows.blank)
+    frame = rows.frame.with_columns(pl.concat_str([whole, fraction], separator=dialect.joint).alias(whole)).drop(
+        fraction
+    )
+    return replace(rows, frame=frame)
+
+
+def _head_note(dialect: Dialect) -> tuple[str, ...]:
+    """Says which lines before the data are no rows, where it is more than the names."""
+    header, first = dialect.header_line, dialect.first_line
+    before = (header or first) - 1
+    notes = []
+    if before:
+        notes.append("Line 1 stands" if before == 1 else f"Lines 1 to {before} stand")
+        notes[-1] += " before the table and is no row." if before == 1 else " before the table and are no rows."
+    if header and first > header + 1:
+        notes.append(f"Units or the header again stand below the column names: the rows begin in line {first}.")
+    return tuple(notes)
 
 
 def _last_line_note(text: Text) -> tuple[str, ...]:

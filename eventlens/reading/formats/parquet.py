@@ -5,13 +5,13 @@ Time (timestamp) | Tag (string) | State (int)
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 
 import polars as pl
 
-from eventlens import schema
 from eventlens.errors import ReadingError
+from eventlens.reading.formats._arrow import first_line_of, frame_of
+from eventlens.reading.formats._table import whole_table
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
 
@@ -26,17 +26,11 @@ def sniff(path: Path, head: bytes) -> bool:
 
 def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable:
     """The table in the file, types as they are. Rows without any value count as blank."""
-    try:
-        frame = pl.read_parquet(path, glob=False)
-    except (pl.exceptions.PolarsError, OSError) as fault:
-        got = str(fault).splitlines()[0][:120]
-        raise ReadingError("a whole Parquet file", got, "export the dump again", file=path) from None
-    height = frame.height
-    lines = pl.int_range(1, height + 1, dtype=pl.UInt32, eager=True)
-    empty = frame.select(empty=pl.all_horizontal(pl.all().is_null()))["empty"] if frame.width else pl.Series([])
-    blank = int(empty.sum()) if frame.width else 0
-    if blank:
-        frame, lines = frame.filter(~empty), lines.filter(~empty)
-    with path.open("rb") as file:
-        sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-    return RawTable(path, sha256, NAME, frame, lines, schema.REJECTED.empty(), blank, 1, height)
+    import pyarrow as pa
+    from pyarrow import parquet
+
+    try:  # pyarrow, because a damaged file makes the reader of polars panic
+        frame = frame_of(parquet.read_table(path, page_checksum_verification=True))
+    except (pa.ArrowException, pl.exceptions.PolarsError, OSError, ValueError, MemoryError) as fault:
+        raise ReadingError("a whole Parquet file", first_line_of(fault), "export the dump again", file=path) from None
+    return whole_table(path, NAME, frame)

@@ -1,23 +1,28 @@
 """A row for each change: stamp, name, value. Also records whose name alone says on or off (see `sets`).
 
-Time;Tag;State
-2026-03-02 06:00:00.120;K11;1
-2026-03-02 06:00:00.480;K11;0
+    Time;Tag;State
+    2026-03-02 06:00:00.120;K11;1
+    2026-03-02 06:00:00.480;K11;0
+
+A name in `[words]` of the profile carries a packed word: the bits that changed are the events.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 
 import polars as pl
 
-from eventlens import schema, signals
-from eventlens.reading.extracted import Extracted, Stretches, name_table
-from eventlens.reading.mapping import Mapped, map_names
+from eventlens import schema
+from eventlens.reading.extracted import Extracted, Stretches, events_of_channels, name_table
+from eventlens.reading.mapping import map_names, spread
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import BAD_VALUE, row_text, set_aside
-from eventlens.reading.values import find_decimal, maybe_thousands, numbers, states, states_by_text
+from eventlens.reading.sampled import quality_columns
+from eventlens.reading.tall import Rows, name_rows, read_rows, repeats_note
+from eventlens.reading.validity import good_rows
+from eventlens.reading.values import words_note
+from eventlens.reading.word_bits import channels_of_word
 
 NAME = "changes"
 
@@ -29,159 +34,77 @@ def extract(stretches: Stretches, profile: Profile) -> Extracted:
     """
     codes = stretches.codes
     assert codes is not None
-    mapped = list(map_names(stretches.distinct, profile).values())
-    table = _Lookup.of(mapped)
+    entries, further = spread(list(map_names(stretches.distinct, profile).values()))
     value = stretches.frame[stretches.shape.value] if stretches.shape.value else None
-    chosen = table.signal.is_not_null().gather(codes)
-    everything = bool(chosen.all())
-    code = codes if everything else codes.filter(chosen)
-    known = _Rows(
-        code,
-        None if value is None else value if everything else value.filter(chosen),
-        mapped,
-        table,
-    )
-    number, bad, notes = _values(known, profile)
-
-    def pick(column: pl.Series) -> pl.Series:
-        return column if everything else column.filter(chosen)
-
-    lines = pick(stretches.lines)
-    events = pl.DataFrame(
-        {
-            "time": pick(stretches.time),
-            "signal": table.signal.gather(code),
-            "value": number,
-            "row": lines,
-            "segment": pick(stretches.segment),
-        }
-    )
+    rows = Rows.of(codes, value, entries, further)
+    events, bad, notes = read_rows(rows, stretches, profile)
+    poor, said = poor_rows(stretches, profile)
+    notes += said
+    if poor is not None:
+        doubted = rows.pick(poor)
+        events = events.with_columns(pl.when(~doubted).then("value").alias("value"))
+        bad = None if bad is None else bad & ~doubted
+    names = name_rows(rows, events, codes, value, stretches.segment, further)
+    notes += repeats_note(names)
     rejected = schema.REJECTED.empty()
-    if bad is not None and bad.any():
-        wrong = stretches.frame if everything else stretches.frame.filter(chosen)
-        rejected = set_aside(lines.filter(bad), BAD_VALUE, row_text(wrong.filter(bad), stretches.delimiter))
-    names = _names(stretches, codes, value, events, code, mapped)
-    return Extracted(events, names, rejected, tuple(notes))
+    if bad is not None and rows.value is not None and bad.any():
+        at = rows.pick(pl.int_range(len(codes), dtype=pl.UInt32, eager=True)).filter(bad).unique().sort()
+        rejected = _rejected(stretches, at)
+        notes += words_note(rows.value, bad, "values")
+    words = {name: code for code, name in enumerate(stretches.distinct) if name in profile.words}
+    if not words or value is None:
+        return Extracted(events, name_table(names), rejected, tuple(notes))
+    at = rows.pick(pl.int_range(len(codes), dtype=pl.UInt32, eager=True))
+    parts = [events.with_columns(at=at)]
+    names = [name for name in names if name["name"] not in words or name["signal"] is not None]
+    for name, code in words.items():
+        found, at, wrong = _word_events(stretches, name, (codes == code).arg_true(), value, poor, profile)
+        parts.append(found.events.with_columns(at=at))
+        names += found.names.to_dicts()
+        rejected = pl.concat([rejected, _rejected(stretches, wrong)])
+        notes += found.notes
+    tall = pl.concat(parts).sort("at", maintain_order=True)
+    return Extracted(tall.drop("at"), name_table(names), rejected, tuple(dict.fromkeys(notes)))
 
 
-@dataclass(frozen=True)
-class _Lookup:
-    """What is known of each distinct name, in the order of the codes."""
-
-    signal: pl.Series
-    is_state: pl.Series
-    invert: pl.Series
-    factor: pl.Series
-    sets: pl.Series
-
-    @staticmethod
-    def of(mapped: Sequence[Mapped]) -> _Lookup:
-        sources = [m.source for m in mapped]
-        return _Lookup(
-            pl.Series([s.signal if s else None for s in sources], dtype=schema.SIGNAL),
-            pl.Series([m.is_state for m in mapped], dtype=pl.Boolean),
-            pl.Series([bool(s and s.invert) for s in sources], dtype=pl.Boolean),
-            pl.Series([s.factor if s else 1.0 for s in sources], dtype=pl.Float64),
-            pl.Series([None if s is None or s.sets is None else float(s.sets) for s in sources], dtype=pl.Float64),
-        )
+def poor_rows(stretches: Stretches, profile: Profile) -> tuple[pl.Series | None, list[str]]:
+    """The rows whose value is not of good quality (None: the log writes no quality), and notes."""
+    column = quality_columns(stretches.frame.columns, profile).get("")
+    if column is None:
+        return None, []
+    good, notes = good_rows(stretches.frame[column], profile)
+    return ~good, notes
 
 
-@dataclass(frozen=True)
-class _Rows:
-    """The rows of mapped names."""
-
-    code: pl.Series
-    value: pl.Series | None
-    mapped: Sequence[Mapped]
-    table: _Lookup
-
-
-def _values(rows: _Rows, profile: Profile) -> tuple[pl.Series, pl.Series | None, list[str]]:
-    """Numbers of the mapped rows (null: unknown), which are not understood, and notes."""
-    table, code, value = rows.table, rows.code, rows.value
-    if value is None:
-        number = pl.Series([None] * len(code), dtype=pl.Float64)
-        bad = None
-        notes: list[str] = []
-    else:
-        number, bad, notes = _read_values(rows, value, profile)
-    if table.invert.any():
-        turned = table.invert.gather(code)
-        number = pl.select(pl.when(turned).then(1 - number).otherwise(number))[:, 0]
-    if table.sets.null_count() < len(table.sets):
-        stated = table.sets.gather(code)
-        number = pl.select(pl.coalesce(stated, number))[:, 0]
-        bad = None if bad is None else bad & stated.is_null()
-    return number, bad, notes
-
-
-def _read_values(rows: _Rows, value: pl.Series, profile: Profile) -> tuple[pl.Series, pl.Series, list[str]]:
-    table, code = rows.table, rows.code
-    notes: list[str] = []
-    wanted = [at for at, m in enumerate(rows.mapped) if m.source is not None]
-    measures = [at for at in wanted if not rows.mapped[at].is_state]
-    if not measures:
-        found = states(value, profile.log.decimal)
-        number, bad = found.number, found.bad
-    else:
-        is_state = table.is_state.gather(code)
-        measured = value.filter(~is_state)
-        decimal = profile.log.decimal or find_decimal(measured)
-        state, amount = states(value.filter(is_state), decimal), numbers(measured, decimal)
-        if decimal != "," and maybe_thousands(measured):
-            notes.append(f"Numbers like {measured.drop_nulls()[0].strip()} are read with a decimal point.")
-        factor = table.factor.gather(code.filter(~is_state))
-        at, other = is_state.arg_true(), (~is_state).arg_true()
-        empty = pl.Series([None], dtype=pl.Float64).new_from_index(0, len(value))
-        number = empty.scatter(at, state.number).scatter(other, amount.number * factor)
-        bad = pl.repeat(False, len(value), eager=True).scatter(at, state.bad).scatter(other, amount.bad)
-    for index in wanted:
-        source = rows.mapped[index].source
-        if source is not None and source.on is not None:
-            at = (code == index).arg_true()
-            number = number.scatter(at, states_by_text(value.gather(at), source.on).number)
-            bad = bad.scatter(at, False)
-    return number, bad, notes
+def _word_events(
+    stretches: Stretches, name: str, at: pl.Series, value: pl.Series, poor: pl.Series | None, profile: Profile
+) -> tuple[Extracted, pl.Series, pl.Series]:
+    """The events of one packed word, their positions in the record, and the positions of words not understood."""
+    cells = value.gather(at)
+    found = channels_of_word(name, cells, profile.words[name])
+    channels = found.channels
+    bad = found.bad
+    if poor is not None:
+        doubted = poor.gather(at)
+        channels = [
+            replace(channel, value=pl.select(pl.when(~doubted).then(channel.value))[:, 0]) for channel in channels
+        ]
+        bad = bad & ~doubted
+    part = replace(
+        stretches,
+        frame=stretches.frame.head(0),
+        time=stretches.time.gather(at),
+        lines=at,
+        segment=stretches.segment.gather(at),
+    )
+    events = events_of_channels(part, channels)
+    where = events.events["row"]
+    lined = events.events.with_columns(row=stretches.lines.gather(where))
+    notes = (*found.notes, *words_note(cells, bad, f"words of '{name}'"))
+    return replace(events, events=lined, notes=notes), where, at.filter(bad)
 
 
-def _names(
-    stretches: Stretches,
-    codes: pl.Series,
-    value: pl.Series | None,
-    events: pl.DataFrame,
-    code: pl.Series,
-    mapped: Sequence[Mapped],
-) -> pl.DataFrame:
-    """schema.NAMES: rows, edges and repeats of each name. For a mapped name they are those of its signal."""
-    counts = codes.value_counts(name="rows").rename({codes.name: "code"})
-    one_stretch = stretches.segment.is_empty() or stretches.segment[-1] == stretches.segment[0]
-    stretch = [] if one_stretch else ["segment"]
-    known = events.lazy().select("signal", "value", "segment").with_columns(code=code)
-    before = pl.col("value").shift().over("signal", *stretch)
-    flagged = known.select("code", edge=pl.col("value") != before, same=pl.col("value") == before)
-    per_code = flagged.group_by("code").agg(pl.col("edge").sum(), pl.col("same").sum()).collect()
-    unmapped = pl.Series([m.source is None for m in mapped], dtype=pl.Boolean).gather(codes)
-    if value is not None and unmapped.any():
-        other = pl.DataFrame({"code": codes, "value": value, "segment": stretches.segment}).filter(unmapped).lazy()
-        before = pl.col("value").shift().over("code", *stretch)
-        per_name = other.select("code", edge=pl.col("value") != before, same=pl.col("value") == before)
-        per_code = pl.concat(
-            [per_code, per_name.group_by("code").agg(pl.col("edge").sum(), pl.col("same").sum()).collect()]
-        )
-    rows = dict(counts.select("code", "rows").iter_rows())
-    found = {row[0]: row[1:] for row in per_code.iter_rows()}
-    out: list[dict[str, object]] = []
-    for at, name in enumerate(mapped):
-        edges, same = found.get(at, (0, 0))
-        is_measure = name.signal in signals.MEASURES
-        out.append(
-            {
-                "name": name.name,
-                "signal": name.signal,
-                "rows": rows.get(at, 0),
-                "edges": edges,
-                "repeated": 0 if is_measure else same,
-                "mapped_by": name.by,
-            }
-        )
-    return name_table(out)
+def _rejected(stretches: Stretches, at: pl.Series) -> pl.DataFrame:
+    """The rows at some positions as schema.REJECTED."""
+    rows = stretches.frame[at] if len(at) else stretches.frame.head(0)
+    return set_aside(stretches.lines.gather(at), BAD_VALUE, row_text(rows, stretches.delimiter))

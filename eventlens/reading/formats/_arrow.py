@@ -1,0 +1,28 @@
+"""Arrow tables -> frames, checked."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import polars as pl
+
+from eventlens.reading.formats._table import unique_names
+
+
+def frame_of(table: Any) -> pl.DataFrame:
+    """The frame of a pyarrow table, once its offsets and texts are checked: damaged ones lead outside their memory.
+
+    Raises pyarrow.ArrowException or a PolarsError.
+    """
+    table.validate(full=True)
+    names = table.column_names
+    if not names:
+        return pl.DataFrame()
+    found = pl.from_arrow(table.rename_columns([str(at) for at in range(len(names))]))
+    assert isinstance(found, pl.DataFrame)
+    return found.rename(dict(zip(found.columns, unique_names(names), strict=True)))
+
+
+def first_line_of(fault: BaseException) -> str:
+    """What a library says, as part of one sentence."""
+    return (str(fault).splitlines() or ["a damaged one"])[0][:120]

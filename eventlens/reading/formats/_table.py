@@ -1,0 +1,121 @@
+"""What containers share once their rows are read: blank rows out, plain types, one RawTable."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import polars as pl
+
+from eventlens import schema
+from eventlens.errors import ReadingError
+from eventlens.reading.formats._bounds import check_width
+from eventlens.reading.raw import RawTable
+
+
+def fingerprint(path: Path) -> str:
+    """SHA-256 of the file."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def whole_table(
+    path: Path,
+    name: str,
+    frame: pl.DataFrame,
+    *,
+    lines: pl.Series | None = None,
+    rejected: pl.DataFrame | None = None,
+    blank: int = 0,
+    first_line: int = 1,
+    last_line: int | None = None,
+    notes: tuple[str, ...] = (),
+    sparse: bool = False,
+) -> RawTable:
+    """The raw table of a container: rows without any value are counted as blank, types become plain.
+
+    `lines` are the rows' places in the container (default: 1, 2, ...), `blank` rows that were never in `frame`.
+    """
+    if not frame.width:
+        raise ReadingError("a table with columns", "none", "export the dump with its columns", file=path)
+    check_width(frame.width, path)
+    if lines is None:
+        lines = pl.int_range(1, frame.height + 1, dtype=schema.ROW, eager=True)
+    last = (int(lines[-1]) if len(lines) else 0) if last_line is None else last_line
+    frame = plain_types(frame)
+    empty = frame.select(empty=pl.all_horizontal(_is_empty(frame[column]) for column in frame.columns))["empty"]
+    if empty.any():
+        blank += int(empty.sum())
+        frame, lines = frame.filter(~empty), lines.filter(~empty)
+    refused = schema.REJECTED.empty() if rejected is None else rejected.sort("row", maintain_order=True)
+    return RawTable(
+        path,
+        fingerprint(path),
+        name,
+        frame,
+        lines.cast(schema.ROW),
+        refused,
+        blank,
+        first_line,
+        last,
+        None,
+        notes,
+        sparse,
+    )
+
+
+def _is_empty(column: pl.Series) -> pl.Expr:
+    cell = pl.col(column.name)
+    return cell.is_null() | (cell.str.strip_chars() == "") if column.dtype == pl.String else cell.is_null()
+
+
+def plain_types(frame: pl.DataFrame) -> pl.DataFrame:
+    """Numbers, truth values, instants and texts only. Nested records become columns `outer.inner`, the rest texts.
+
+    Dates and times of day become texts too: a clock is often kept in two such columns.
+    """
+    while any(isinstance(dtype, pl.Struct) for dtype in frame.dtypes):
+        columns = [part for column in frame.iter_columns() for part in _opened(column)]
+        names = unique_names([column.name for column in columns])
+        frame = pl.DataFrame([column.alias(name) for column, name in zip(columns, names, strict=True)])
+    return frame.select(_plain(frame[column]) for column in frame.columns)
+
+
+def _opened(column: pl.Series) -> list[pl.Series]:
+    """The fields of a nested column, or the column itself."""
+    if not isinstance(column.dtype, pl.Struct):
+        return [column]
+    return [field.alias(f"{column.name}.{field.name}") for field in column.struct.unnest().iter_columns()]
+
+
+def unique_names(names: list[str]) -> list[str]:
+    """The names without gaps and repeats: column_3 for a missing one, 'x_2' for the second 'x'."""
+    found: dict[str, None] = {}
+    for at, given in enumerate(names):
+        base = given.strip() or f"column_{at + 1}"
+        name, number = base, 2
+        while name in found:
+            name, number = f"{base}_{number}", number + 1
+        found[name] = None
+    return list(found)
+
+
+def _plain(column: pl.Series) -> pl.Series:
+    dtype = column.dtype
+    if dtype in (pl.String, pl.Boolean) or isinstance(dtype, pl.Datetime):
+        return column
+    if isinstance(dtype, pl.Decimal):
+        return column.cast(pl.String)
+    if dtype.is_numeric() and dtype not in (pl.Int128, pl.UInt128):
+        return column
+    if dtype == pl.Null:
+        return column.cast(pl.String)
+    if dtype == pl.Binary:
+        return column.bin.encode("hex")
+    if dtype == pl.Time:  # a plain cast drops the fraction
+        return column.dt.to_string("%H:%M:%S%.6f")
+    if isinstance(dtype, pl.Duration):
+        return column.dt.total_microseconds() / 1e6
+    if isinstance(dtype, pl.List | pl.Array) or dtype == pl.Object:
+        return pl.Series(column.name, [None if cell is None else str(cell) for cell in column.to_list()], pl.String)
+    return column.cast(pl.String)

@@ -1,0 +1,58 @@
+"""Guards every reader against random damage: a log or a ReadingError, accounts that balance, no hang.
+
+The long run is `python -m tests.benchmarks.fuzz`; inputs that once made a reader fail lie in tests/data/reading.
+"""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+from containers import WRITERS
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from eventlens.errors import ReadingError
+from eventlens.reading.files import read_raws
+from eventlens.reading.profile import Profile
+from tests.benchmarks.fuzz import SLOWEST_S, check, damaged
+
+DATA = Path(__file__).parent.parent / "data" / "reading"
+BROKEN = {  # file named for its fault -> what is said
+    "absurd_size.xls": "wanted a whole spreadsheet, got one at which its reader stops",
+    "cell_reference_of_400_digits.xlsx": "cells that lie outside the sheet",
+    "entities_that_swell.xes": "a document type or entities",
+    "member_without_a_name.zip": None,  # read or refused, but it made the unpacker stumble
+    "offset_behind_the_end.parquet": "wanted a whole Parquet file",
+    "one_blank.json": None,
+    "pages_do_not_add_up.parquet": "wanted a whole Parquet file",
+    "table_name_not_utf8.db": None,
+    "unknown_zip_version.zip": "wanted a whole zip archive",
+}
+
+
+@pytest.mark.parametrize("reader", WRITERS)
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(seed=st.integers(0, 10**9))
+def test_random_damage(reader: str, seed: int, tmp_path: Path) -> None:
+    path = tmp_path / "dump"
+    path.write_bytes(damaged(reader, seed))
+    begin = time.monotonic()
+    assert check(path) in ("read", "refused")
+    assert time.monotonic() - begin < SLOWEST_S
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_inputs_that_made_a_reader_fail(name: str) -> None:
+    said = BROKEN[name]
+    if said is None:
+        assert check(DATA / name) in ("read", "refused")
+        return
+    with pytest.raises(ReadingError, match=said):
+        read_raws([DATA / name], Profile())
+
+
+def test_the_damage_of_a_seed_is_the_same_at_any_time() -> None:
+    assert damaged("JSON", 3) == damaged("JSON", 3)
+    assert len({damaged("JSON", seed) for seed in range(50)}) > 40
