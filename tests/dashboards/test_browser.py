@@ -154,7 +154,10 @@ def test_dragging_over_the_lanes_zooms(address: str, page: tuple[Page, list[str]
     wait_until_drawn(opened)
     area = opened.locator(f"#{ids.LANES} .nsewdrag").first
     area.scroll_into_view_if_needed()
-    box = area.bounding_box()
+    box, moved = area.bounding_box(), None
+    while box != moved:  # a busy machine may still be laying the page out
+        opened.wait_for_timeout(250)
+        box, moved = area.bounding_box(), box
     assert box is not None
     before = lanes(opened)["range"]
     opened.mouse.move(box["x"] + 0.25 * box["width"], box["y"] + 20)
