@@ -177,7 +177,7 @@ def test_an_encrypted_archive_is_said(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["../../escaped.csv", "/tmp/escaped.csv", "C:\\escaped.csv", "a\x00b", "x" * 3000, "\x1b[2J"]
+    "name", ["../../escaped.csv", "/escaped.csv", "C:\\escaped.csv", "a\x00b", "x" * 3000, "\x1b[2J"]
 )
 def test_no_path_in_an_archive_leads_anywhere(name: str, tmp_path: Path) -> None:
     folder = tmp_path / "one" / "two"
@@ -188,7 +188,7 @@ def test_no_path_in_an_archive_leads_anywhere(name: str, tmp_path: Path) -> None
     assert log.files[0].rows == 600
     assert log.files[0].name.isprintable()
     assert {str(found) for found in tmp_path.rglob("*")} - before == {str(path)}
-    assert not Path("/tmp/escaped.csv").exists()
+    assert not Path("/escaped.csv").exists()
 
 
 def test_the_temporary_folder_is_gone_afterwards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
