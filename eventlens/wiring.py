@@ -164,9 +164,12 @@ def _look_for(pattern: Pattern, context: Context, motion: str | None) -> tuple[p
     if motion and (setting := pattern.setting(context.machine, motion)):
         return nothing, {"why": "missing_setting", "needs": [setting]}
     parameters = pattern.configured(context.machine)
-    if coarse := _too_coarse(pattern, context, parameters):
-        return nothing, {"why": "not_resolvable", "needs": [coarse]}
+    if blind := _blind(pattern, context, parameters):
+        return nothing, {"why": "not_resolvable", "needs": [blind]}
     found = occurrences(pattern.find(context, motion or "", parameters), pattern.name, motion)
+    if context.step_s > (coarsest := pattern.coarsest(parameters)):  # what is certain stands all the same
+        sure = found.filter(pl.col("certainty") == "certain")
+        return sure, {"why": "not_resolvable", "needs": [f"a log step of {coarsest:g} s or less"]}
     if pattern.rhythm and context.rhythm_s is None:  # some of them show all the same
         return found, {"why": "missing_signal", "needs": ["a heartbeat or a fixed sample cycle"]}
     if found.is_empty() and (more := pattern.too_short(context, motion or "", parameters)):
@@ -180,13 +183,10 @@ def _look_for(pattern: Pattern, context: Context, motion: str | None) -> tuple[p
     return found, None
 
 
-def _too_coarse(pattern: Pattern, context: Context, parameters: Any) -> str | None:
-    """The log step that the pattern would need, where this log's does not do."""
+def _blind(pattern: Pattern, context: Context, parameters: Any) -> str | None:
+    """The log step that the pattern would need, where this log's is larger than the times it judges."""
     finest = min((getattr(parameters, name) for name in pattern.finest), default=math.inf)
-    if context.step_s >= finest:
-        return f"a log step below {finest:g} s"
-    coarsest = pattern.coarsest(parameters)
-    return f"a log step of {coarsest:g} s or less" if context.step_s > coarsest else None
+    return f"a log step below {finest:g} s" if context.step_s >= finest else None
 
 
 def _findings(context: Context, found: pl.DataFrame, observed_s: float) -> pl.DataFrame:

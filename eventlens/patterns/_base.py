@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import math
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -74,7 +74,8 @@ class Pattern:
     motions: tuple[str, ...]
     """Motions it is looked for on; empty: the machine as a whole."""
     needs: tuple[tuple[str, ...], ...]
-    """Alternatives, each a set of signals that suffices; `{motion}` is the motion, `*` stands for either direction."""
+    """Alternatives, each a set of signals that suffices; `{motion}` is the motion, `*` stands for either direction, `+`
+    for both."""
     severity: str
     why_severity: str
     usually: str
@@ -86,7 +87,8 @@ class Pattern:
     finest: tuple[str, ...] = ()
     """Names of the time limits that the log step must stay below for the pattern to be resolvable."""
     coarsest: Callable[[Any], float] = field(default=lambda parameters: math.inf)
-    """The coarsest log step [s] that tells the healthy from the faulty, where that is finer than the limits."""
+    """The coarsest log step [s] that tells the healthy from the faulty, where that is finer than the limits. Above it
+    only what is certain is reported, and the pattern counts as not resolvable."""
     blind_step_s: float = math.inf
     """Log step [s] from which on finding nothing says nothing, while what is found stays true."""
     least_log_s: float = 0.0
@@ -99,6 +101,9 @@ class Pattern:
     """Says how much more log would allow a judgement, where finding nothing says nothing; else None."""
     describe: Callable[[Context, str, pl.DataFrame, Any], str] = field(default=lambda *_: "")
     """One more clause for the summary, from the occurrences; may be empty."""
+    example: str = ""
+    """A small log in which it happens once: first line the time of one character, as '0.1 s', then a line for each
+    signal: its name and its states, '#' on, '.' off, '?' unknown."""
 
     @property
     def text(self) -> str:
@@ -123,9 +128,7 @@ class Pattern:
     def missing(self, carried: Iterable[str], motion: str | None) -> tuple[str, ...]:
         """The signals that would make it assessable; empty if it is. Of several ways the one that lacks least."""
         have = set(carried)
-        ways = [
-            tuple(n for n in (name.format(motion=motion) for name in way) if not _met(n, have)) for way in self.needs
-        ]
+        ways = [tuple(n for n in _of_both(way, motion) if not _met(n, have)) for way in self.needs]
         return min(ways, key=len, default=())
 
     def missing_on_a_side(self, carried: Iterable[str], motion: str) -> tuple[str, ...]:
@@ -135,7 +138,7 @@ class Pattern:
         for way in signals.MOTIONS[motion]:
             if not have & {f"{motion}.{way}.command", f"{motion}.{way}.contactor"}:
                 continue
-            needed = [[name.format(motion=motion).replace("*", way) for name in names] for names in self.needs]
+            needed = [[name.replace("*", way) for name in _of_both(names, motion)] for names in self.needs]
             absent = [[name for name in names if name not in have] for names in needed]
             lacking += sorted(absent, key=len)[0] if absent else []
         return tuple(dict.fromkeys(lacking))
@@ -146,6 +149,13 @@ def _met(name: str, have: set[str]) -> bool:
         return name in have
     motion = name.split(".", 1)[0]
     return any(name.replace("*", direction) in have for direction in signals.MOTIONS[motion])
+
+
+def _of_both(names: Iterable[str], motion: str | None) -> Iterator[str]:
+    """The names for a motion; a `+` stands for both of its directions."""
+    for name in names:
+        ways = signals.MOTIONS[motion] if motion and "+" in name else ("",)
+        yield from (name.format(motion=motion).replace("+", way) for way in ways)
 
 
 def occurrences(found: pl.DataFrame, pattern: str, motion: str | None) -> pl.DataFrame:

@@ -69,7 +69,7 @@ def _needs(page: Page, pattern: Pattern) -> None:
 
 
 def _open(name: str) -> str:
-    return name.replace("{motion}", "MOTION").replace("*", "DIRECTION")
+    return name.replace("{motion}", "MOTION").replace("*", "DIRECTION").replace("+", "DIRECTION (both)")
 
 
 def _limits(page: Page, pattern: Pattern) -> None:
