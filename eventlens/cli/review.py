@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from eventlens.cli import options
-from eventlens.cli.console import check_target, emit_bytes, progress, say, show, width, writing
+from eventlens.cli.console import check_target, emit, emit_bytes, progress, say, show, width, writing
 
 if TYPE_CHECKING:
     from eventlens.result import Review
@@ -40,6 +41,12 @@ def review(
     fail_on: Annotated[
         Severity | None, typer.Option(help="Exit with status 3 on a finding of this severity or a worse one.")
     ] = None,
+    show_one: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--show", metavar="PATTERN[:N]", help="Draw the signals around the Nth occurrence instead of the report."
+        ),
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No report and no progress.")] = False,
 ) -> None:
     """Say what the machine did, what is wrong and how often.
@@ -49,6 +56,7 @@ def review(
       eventlens review monday.csv --machine saw-3.toml
       eventlens review part1.csv part2.csv --json review.json --fail-on repair
       eventlens review monday.csv --rejects rejected.csv
+      eventlens review monday.csv --show drop_out:2
     """
     import eventlens
 
@@ -57,6 +65,8 @@ def review(
         check_target("--json", target, [*logs, *(path for path in (profile, machine) if path)])
     if rejects:
         check_target("--rejects", rejects, [*logs, *(path for path in (profile, machine, target) if path)])
+    for wanted in show_one or ():
+        _known(wanted)
     with progress(quiet=quiet) as tell:
         found = eventlens.review(logs, profile, machine, progress=tell)
         tell("writing")
@@ -69,13 +79,30 @@ def review(
     if json == STDOUT:
         emit_bytes(data)
     elif not quiet:
-        from eventlens.report import text
-
-        show(text.styled(found, width=width()))
+        _report(found, show_one or ())
     if fail_on and (count := _at_least(found, fail_on)):
         if not quiet:
             say(f"eventlens: {count} finding{'s' if count > 1 else ''} of severity {fail_on} or worse")
         raise typer.Exit(FOUND)
+
+
+def _known(wanted: str) -> None:
+    """EventlensError for an occurrence that cannot be meant; said before the work, not after it."""
+    from eventlens.report import occurrence
+
+    occurrence.asked(wanted)
+
+
+def _report(found: Review, wanted: Sequence[str]) -> None:
+    """The report, or only the occurrences that were asked for."""
+    from eventlens.report import occurrence, text
+
+    if not wanted:
+        show(text.styled(found, width=width()))
+    for number, one in enumerate(wanted):
+        if number:
+            emit("\n")
+        show(occurrence.show(found, one, width=width()))
 
 
 def _set_aside(found: Review, target: Path | None, *, strict: bool) -> None:

@@ -72,6 +72,13 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"the runs lasted {least:.2f} to {most:.2f} s without it"
 
 
+EXAMPLE = """
+0.1 s
+hoist.raise.command    ..###################...
+hoist.raise.contactor  ..############..........
+hoist.brake.released   ........................
+"""
+
 PATTERN = Pattern(
     name="brake_not_confirmed",
     title="brake release not confirmed",
@@ -89,4 +96,5 @@ PATTERN = Pattern(
     look_back_s=60.0,
     finest=("brake_release_s",),
     describe=describe,
+    example=EXAMPLE,
 )

@@ -42,6 +42,12 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"{sizes} by the stamps; times on either side cannot be compared"
 
 
+EXAMPLE = """
+1 s
+hoist.raise.contactor  ..###..............###.....
+log                    ...............-...........
+"""
+
 PATTERN = Pattern(
     name="clock_step",
     title="clock step",
@@ -56,4 +62,5 @@ PATTERN = Pattern(
     look_back_s=0.0,
     rhythm=True,
     describe=describe,
+    example=EXAMPLE,
 )

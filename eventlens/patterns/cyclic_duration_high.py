@@ -63,6 +63,11 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"up to {peak:.0f} % of {allowed.window_s / 60:g} min where {limit:.0f} % is allowed ({allowed.source})"
 
 
+EXAMPLE = """
+5 s
+hoist.raise.contactor  (.)*200(######....)*20(.)*200
+"""
+
 PATTERN = Pattern(
     name="cyclic_duration_high",
     title="cyclic duration too high",
@@ -78,4 +83,5 @@ PATTERN = Pattern(
     least_log_s=600.0,
     setting=missing_group,
     describe=describe,
+    example=EXAMPLE,
 )

@@ -66,6 +66,18 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"{early} within {p.drop_out_early_s:g} s of {since}; {ways}"
 
 
+EXAMPLE = """
+0.1 s
+hoist.raise.command    ..############.....
+hoist.raise.contactor  ..######...........
+hoist.brake.released   ....####...........
+hoist.raise.limit      ...................
+hoist.motor.hot        ...................
+stop.emergency         ...................
+overload.trip          ...................
+supply.control         ###################
+"""
+
 PATTERN = Pattern(
     name="drop_out",
     title="drop-out",
@@ -83,4 +95,5 @@ PATTERN = Pattern(
     unit="s",
     look_back_s=600.0,
     describe=describe,
+    example=EXAMPLE,
 )

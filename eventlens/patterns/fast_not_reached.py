@@ -65,6 +65,15 @@ def _of_direction(context: Context, asked: pl.DataFrame, motion: str, direction:
     ).select(*FOUND)
 
 
+EXAMPLE = """
+0.1 s
+hoist.raise.command    ..####################..
+hoist.raise.contactor  ...####################.
+hoist.fast.command     ...##################...
+hoist.fast.contactor   ........................
+hoist.raise.slowdown   ........................
+"""
+
 PATTERN = Pattern(
     name="fast_not_reached",
     title="fast not reached",
@@ -81,4 +90,5 @@ PATTERN = Pattern(
     unit="s held while running",
     look_back_s=600.0,
     finest=("fast_reach_s",),
+    example=EXAMPLE,
 )

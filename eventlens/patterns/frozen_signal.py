@@ -173,6 +173,12 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     )
 
 
+EXAMPLE = """
+1 s
+hoist.raise.contactor  (..###..)*80
+hoist.brake.released   (..###..)*40(.......)*40
+"""
+
 PATTERN = Pattern(
     name="frozen_signal",
     title="frozen signal",
@@ -191,4 +197,5 @@ PATTERN = Pattern(
     look_back_s=60.0,
     too_short=too_short,
     describe=describe,
+    example=EXAMPLE,
 )

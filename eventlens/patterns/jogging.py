@@ -77,6 +77,12 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"longest burst {extent(found)[1]:.0f} jogs; {jogs} single jogs{share}"
 
 
+EXAMPLE = """
+0.1 s
+hoist.raise.command    ..####...###...####...###....
+hoist.raise.contactor  ..####...###...####...###....
+"""
+
 PATTERN = Pattern(
     name="jogging",
     title="jogging",
@@ -91,4 +97,5 @@ PATTERN = Pattern(
     look_back_s=60.0,
     finest=("jog_longest_s",),
     describe=describe,
+    example=EXAMPLE,
 )

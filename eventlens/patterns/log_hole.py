@@ -39,6 +39,12 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"{found['measured'].sum() / 3600:.2f} h in all, the longest {extent(found)[1]:.0f} s"
 
 
+EXAMPLE = """
+1 s
+hoist.raise.contactor  ..###......................
+log                    .........????????..........
+"""
+
 PATTERN = Pattern(
     name="log_hole",
     title="hole in the log",
@@ -53,4 +59,5 @@ PATTERN = Pattern(
     look_back_s=0.0,
     rhythm=True,
     describe=describe,
+    example=EXAMPLE,
 )

@@ -88,6 +88,16 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     )
 
 
+EXAMPLE = """
+0.1 s
+hoist.raise.command    ..#############.....
+hoist.raise.contactor  ....................
+hoist.raise.limit      ....................
+hoist.motor.hot        ....................
+stop.emergency         ....................
+overload.trip          ....................
+"""
+
 PATTERN = Pattern(
     name="no_start",
     title="does not start",
@@ -102,4 +112,5 @@ PATTERN = Pattern(
     look_back_s=60.0,
     finest=("no_start_s",),
     describe=describe,
+    example=EXAMPLE,
 )

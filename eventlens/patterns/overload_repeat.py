@@ -69,6 +69,14 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     ).select(*FOUND, "signal")
 
 
+EXAMPLE = """
+0.2 s
+hoist.raise.command    ..#########.......####....
+hoist.raise.contactor  ..########................
+hoist.lower.contactor  ..........................
+overload.trip          ..........############....
+"""
+
 PATTERN = Pattern(
     name="overload_repeat",
     title="raised again after an overload trip",
@@ -82,4 +90,5 @@ PATTERN = Pattern(
     unit="s after the trip",
     look_back_s=600.0,
     finest=("overload_repeat_s",),
+    example=EXAMPLE,
 )

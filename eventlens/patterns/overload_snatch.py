@@ -39,6 +39,13 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     )
 
 
+EXAMPLE = """
+0.1 s
+hoist.raise.command    ..############............
+hoist.raise.contactor  ..######..................
+overload.trip          ........#######...........
+"""
+
 PATTERN = Pattern(
     name="overload_snatch",
     title="overload trip by snatch",
@@ -52,4 +59,5 @@ PATTERN = Pattern(
     unit="s into the raise",
     look_back_s=600.0,
     finest=("snatch_s",),
+    example=EXAMPLE,
 )

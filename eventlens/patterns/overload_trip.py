@@ -51,6 +51,14 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"{100 * found.height / raises:.1f} per 100 raise runs" if raises else ""
 
 
+EXAMPLE = """
+0.2 s
+hoist.raise.command    ..############............
+hoist.raise.contactor  ..##########..............
+hoist.lower.command    ....................####..
+overload.trip          ............########......
+"""
+
 PATTERN = Pattern(
     name="overload_trip",
     title="overload trip",
@@ -64,4 +72,5 @@ PATTERN = Pattern(
     unit="s into the raise",
     look_back_s=600.0,
     describe=describe,
+    example=EXAMPLE,
 )

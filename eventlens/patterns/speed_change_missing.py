@@ -46,6 +46,14 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"{found.height} of {stepped} runs that went to fast"
 
 
+EXAMPLE = """
+0.05 s
+hoist.raise.command    ..####################..
+hoist.raise.contactor  ...####################.
+hoist.fast.command     ...##################...
+hoist.fast.contactor   ....###################.
+"""
+
 PATTERN = Pattern(
     name="speed_change_missing",
     title="speed-change delay missing",
@@ -60,4 +68,5 @@ PATTERN = Pattern(
     look_back_s=60.0,
     finest=("speed_change_missing_s",),
     describe=describe,
+    example=EXAMPLE,
 )

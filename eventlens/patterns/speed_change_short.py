@@ -62,6 +62,14 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"{least:.2f} to {most:.2f} s where {p.speed_change_delay_s:g} s is set"
 
 
+EXAMPLE = """
+0.05 s
+hoist.raise.command    ..####################..
+hoist.raise.contactor  ...####################.
+hoist.fast.command     ...##################...
+hoist.fast.contactor   .......################.
+"""
+
 PATTERN = Pattern(
     name="speed_change_short",
     title="speed-change delay short",
@@ -77,4 +85,5 @@ PATTERN = Pattern(
     finest=("speed_change_delay_s",),
     coarsest=healthy_apart,
     describe=describe,
+    example=EXAMPLE,
 )

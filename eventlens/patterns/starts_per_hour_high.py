@@ -58,6 +58,11 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     return f"at most {most:.0f} in an hour where {allowed.starts_per_hour} are allowed ({allowed.source})"
 
 
+EXAMPLE = """
+5 s
+hoist.raise.contactor  (#.)*260..(.)*400
+"""
+
 PATTERN = Pattern(
     name="starts_per_hour_high",
     title="starts per hour too high",
@@ -74,4 +79,5 @@ PATTERN = Pattern(
     blind_step_s=0.5,  # common practice: jogs and the pauses between them may be as short
     setting=missing_group,
     describe=describe,
+    example=EXAMPLE,
 )

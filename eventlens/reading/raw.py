@@ -55,6 +55,8 @@ class Dialect:
     """What stands between the stamp and its fraction; a blank where a date and its time of day are put together."""
     notation: Notation | None = None
     """None: the delimiter and double quotes."""
+    header: tuple[tuple[str, ...], ...] = ()
+    """Rows of names directly below each other, down to the first data line: a cell for each column, as they stand."""
 
     @property
     def written(self) -> Notation:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import polars as pl
+
 from eventlens import patterns
 from eventlens.errors import EventlensError, nearest
 from eventlens.limits import Limit
@@ -46,6 +48,7 @@ def entry(name: str, *, width: int = 80) -> str:
     page.pair("looked for on", ", ".join(pattern.motions) or "the machine as a whole")
     _needs(page, pattern)
     _limits(page, pattern)
+    _example(page, pattern)
     return page.text()
 
 
@@ -66,6 +69,17 @@ def _needs(page: Page, pattern: Pattern) -> None:
         page.pair("log step", f"not resolvable where it is larger than {' or '.join(pattern.finest)}")
     if pattern.least_log_s:
         page.pair("least log", f"{span(pattern.least_log_s)}, below which finding nothing says nothing")
+
+
+def _example(page: Page, pattern: Pattern) -> None:
+    """What it looks like: a small log, drawn as `review --show` draws any other."""
+    from eventlens.report.examples import review_example  # reviews: the overview does not need it
+    from eventlens.report.occurrence import picture
+
+    if pattern.example:
+        review = review_example(pattern.name)
+        page.heading("For example")
+        picture(page, review, review.occurrences.filter(pl.col("pattern") == pattern.name).row(0, named=True))
 
 
 def _open(name: str) -> str:

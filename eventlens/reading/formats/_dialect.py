@@ -8,7 +8,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.reading.formats._header import Row, find_header, kind_of, looks_like_units, usual_width
+from eventlens.reading.formats._header import Row, find_header, kind_of, looks_like_units, rows_of_names_above, usual_width
 from eventlens.reading.formats._looks import Looks
 from eventlens.reading.formats._notation import BLANKS, QUOTE, canonical, mark_of, split, split_strictly
 from eventlens.reading.formats._repair import reread
@@ -45,9 +45,12 @@ def find_dialect(
     below = rows[header + 1 :]
     again = next((at for at, row in enumerate(below) if [cell.strip() for cell in row] != names), len(below))
     units = again < len(below) and looks_like_units(below[again], rows[header])
-    columns, fraction, joint = _fit_names(names, [row for row in below[again + units :][:_LINES] if row])
+    places, fraction, joint = _fit_names(names, [row for row in below[again + units :][:_LINES] if row])
     first = header + 2 + again + units
-    return Dialect(delimiter, columns, header + 1, first, fraction, encoding, joint, notation)
+    above = rows_of_names_above(rows, header)
+    titles = tuple(_placed(row, places) for row in rows[header - above : first - 1])
+    columns = name_columns(_placed(names, places), len(places))
+    return Dialect(delimiter, columns, header + 1, first, fraction, encoding, joint, notation, titles)
 
 
 def _stated(profile: Profile) -> Notation | None:
@@ -82,30 +85,35 @@ def name_columns(names: Sequence[str], width: int) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _fit_names(names: list[str], sample: Sequence[Row]) -> tuple[tuple[str, ...], int | None, str]:
-    """Names for the rows; where rows have one cell more, the place of a part of the stamp and what joins it."""
+def _placed(row: Row, places: Sequence[int | None]) -> tuple[str, ...]:
+    """The cells of a row of names, a cell for each column."""
+    return tuple("" if at is None else row[at].strip() for at in places)
+
+
+def _fit_names(names: list[str], sample: Sequence[Row]) -> tuple[list[int | None], int | None, str]:
+    """Which name each column has; where rows have one cell more, the place of a part of the stamp and what joins it."""
     width = usual_width(sample)
+    places: list[int | None] = list(range(len(names)))
     surplus = len(names) - width
     if sample and 0 < surplus <= names.count("") and width > 1:  # the header has delimiters too many
         gaps = [at for at, name in enumerate(names) if not name]
         trailing = [at for at in gaps if at >= width]
         drop = set(trailing if len(trailing) == surplus else gaps[:surplus])
-        names = [name for at, name in enumerate(names) if at not in drop]
-    longer = [row for row in sample if len(row) == len(names) + 1]
-    if not longer or 2 * len(longer) <= len(sample) or not names:
-        return name_columns(names, len(names)), None, "."
-    width = len(names) + 1
+        places = [at for at in places if at not in drop]
+    longer = [row for row in sample if len(row) == len(places) + 1]
+    if not longer or 2 * len(longer) <= len(sample) or not places:
+        return places, None, "."
     if all(not row[-1].strip() for row in longer):
-        return name_columns(names, width), None, "."  # every line ends with a delimiter
+        return [*places, None], None, "."  # every line ends with a delimiter
     starts_with_time = sum(kind_of(row[0]) == "time" for row in longer) > len(longer) // 2
     digits = {len(row[1]) for row in longer if row[1].isdecimal()}
     if starts_with_time and len(digits) == 1 and all(row[1].isdecimal() for row in longer):
-        return name_columns([names[0], "", *names[1:]], width), 1, "."  # decimal comma between comma-separated cells
+        return [places[0], None, *places[1:]], 1, "."  # decimal comma between comma-separated cells
     if all(_DATE.fullmatch(row[0].strip()) and _TIME_OF_DAY.fullmatch(row[1].strip()) for row in longer):
-        return name_columns([names[0], "", *names[1:]], width), 1, " "  # one name over date and time of day
+        return [places[0], None, *places[1:]], 1, " "  # one name over date and time of day
     if not starts_with_time and sum(kind_of(row[1]) == "time" for row in longer) > len(longer) // 2:
-        return name_columns(["", *names], width), None, "."  # an unnamed counter before the first named column
-    return name_columns(names, width), None, "."
+        return [None, *places], None, "."  # an unnamed counter before the first named column
+    return [*places, None], None, "."
 
 
 def _known_header(rows: Sequence[Row], like: Dialect) -> int | None:

@@ -124,7 +124,22 @@ def _begun_before(above: Sequence[Row], below: Sequence[Row]) -> bool:
     for column in range(len(below[0])):
         if 2 * sum(kind_of(row[column]) == "time" for row in below) >= len(below):
             return any(len(row) == len(below[0]) and kind_of(row[column]) == "time" for row in above)
+    if len(below[0]) > 1 and above and _names_too(above[-1], below[0]):
+        return True  # a table of texts without a stamp: what stands above may be a record as well
     return any(len(row) == len(below[0]) and not header_like(row) for row in above)
+
+
+def rows_of_names_above(rows: Sequence[Row], header: int) -> int:
+    """How many rows directly above the row of names are of its kind: a name wherever that row has one."""
+    found = 0
+    while found < header and _names_too(rows[header - found - 1], rows[header]):
+        found += 1
+    return found
+
+
+def _names_too(row: Row, names: Row) -> bool:
+    full = len(row) == len(names) and all(cell.strip() for cell, name in zip(row, names, strict=True) if name.strip())
+    return full and header_like(row)
 
 
 def header_like(row: Row) -> bool:
