@@ -13,6 +13,7 @@ import pytest
 from eventlens.machine import load_machine
 from eventlens.reading import load_profile
 from eventlens.wiring import known_limits
+from tests.readme import renewed
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
@@ -75,6 +76,10 @@ def test_modules_that_the_guide_runs_are_there() -> None:
 def test_pinned_versions_are_names_and_versions_only() -> None:
     for line in (ROOT / ".ci/constraints.txt").read_text().splitlines():
         assert re.fullmatch(r"[A-Za-z0-9_.-]+==[A-Za-z0-9_.+!-]+", line), line
+
+
+def test_generated_parts_are_up_to_date() -> None:
+    assert renewed(README) == README, "run: python -m tests.readme"
 
 
 def test_the_first_paragraph_states_the_job() -> None:

@@ -26,6 +26,15 @@ def overview(*, width: int | None = None) -> str:
     return page.text()
 
 
+def markdown() -> str:
+    """The catalogue as a table: what the README shows."""
+    rows = [
+        f"| `{name}` | {_titled(pattern)} | {SEVERITY[pattern.severity]} |"
+        for name, pattern in patterns.catalogue().items()
+    ]
+    return "\n".join(["| pattern | what it is | asks for |", "|---|---|---|", *rows]) + "\n"
+
+
 def _titled(pattern: Pattern) -> str:
     """Title and meaning; the meaning's own head word (before its colon) gives way to the title."""
     head, colon, rest = pattern.meaning.partition(": ")

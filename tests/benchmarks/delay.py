@@ -1,0 +1,111 @@
+"""How long after it is over an occurrence is certain: the log is cut ever later until the review says so.
+
+    python -m tests.benchmarks.delay --each 5
+
+For each pattern some occurrences that a review of the whole log matches for certain are taken, and the log is ended at
+a growing time after their end; the delay is the first of `WAITS_S` at which a review of the log so far finds the same
+occurrence for certain. The simulated logger writes only changes and a sign of life every ten seconds, so up to that
+much of a delay may be the silence of the log itself.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from functools import partial
+from typing import Any, Final
+
+import polars as pl
+
+from eventlens.simulation import Scenario, Simulated, simulate
+from eventlens.simulation.logger import Recording, as_log
+from eventlens.wiring import review_log
+from tests.benchmarks.matching import match
+from tests.benchmarks.parallel import spread
+
+WAITS_S: Final = (0.0, 0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0, 300.0, 900.0, 3600.0)
+LOOKED_AT: Final = timedelta(hours=2)
+"""So much of the log before an occurrence is reviewed with it: more than the longest window, an hour."""
+
+
+def until(simulated: Simulated, end: datetime, begin: datetime) -> Recording:
+    """The recording from one instant to another."""
+    records = simulated.recording.records.filter(pl.col("time").is_between(begin, end))
+    return replace(simulated.recording, records=records)
+
+
+def delay_s(simulated: Simulated, one: Mapping[str, Any]) -> float | None:
+    """Seconds from the end of an occurrence (pattern, motion, start, end) until it is certain; None: not in an hour."""
+    truth = pl.DataFrame([one], schema_overrides={"motion": pl.String})
+    begin = max(one["start"] - LOOKED_AT, simulated.recording.segments["start"][0])
+
+    def certain(wait: float) -> bool:
+        so_far = until(simulated, one["end"] + timedelta(seconds=wait), begin)
+        if so_far.records.height < 2:
+            return False
+        found = review_log(as_log(so_far), simulated.machine).occurrences.filter(pl.col("certainty") == "certain")
+        return bool(match(truth, found.select("pattern", "motion", "start", "end"), simulated.recording.step_s).pairs)
+
+    low, high = 0, len(WAITS_S) - 1
+    if not certain(WAITS_S[high]):
+        return None
+    while low < high:  # what is certain stays certain as the log goes on
+        middle = (low + high) // 2
+        low, high = (low, middle) if certain(WAITS_S[middle]) else (middle + 1, high)
+    return WAITS_S[low]
+
+
+def of_story(story: tuple[str, Scenario], *, seed: int, each: int) -> list[tuple[str, float | None]]:
+    """(pattern, delay) of some occurrences of one simulated day at a step of 10 ms."""
+    simulated = simulate(story[1], seed=seed, step_s=0.01)
+    found = review_log(as_log(simulated.recording), simulated.machine).occurrences
+    sure = found.filter(pl.col("certainty") == "certain").select("pattern", "motion", "start", "end")
+    pairs = match(simulated.truth, sure, 0.01).pairs
+    matched = sure.with_columns(pl.col("motion").cast(pl.String))[[place for _, place in pairs]]
+    rng = random.Random(f"{story[0]} {seed}")
+    return [
+        (one["pattern"], delay_s(simulated, one))
+        for part in matched.partition_by("pattern", maintain_order=True)
+        for one in _some(part, each, rng)
+    ]
+
+
+def _some(part: pl.DataFrame, each: int, rng: random.Random) -> Iterator[dict[str, Any]]:
+    for row in sorted(rng.sample(range(part.height), min(each, part.height))):
+        yield part.row(row, named=True)
+
+
+def lines_of(delays: Sequence[tuple[str, float | None]]) -> list[str]:
+    """The table: how many were looked at, the middle and the longest delay, and how many never became certain."""
+    by_pattern: dict[str, list[float | None]] = defaultdict(list)
+    for pattern, wait in delays:
+        by_pattern[pattern].append(wait)
+    lines = [f"{'pattern':24} {'number':>6} {'median':>8} {'longest':>8} {'never':>6}"]
+    for pattern, waits in sorted(by_pattern.items()):
+        known = sorted(w for w in waits if w is not None)
+        middle, longest = (f"{known[len(known) // 2]:g} s", f"{known[-1]:g} s") if known else ("-", "-")
+        lines.append(f"{pattern:24} {len(waits):6} {middle:>8} {longest:>8} {waits.count(None):6}")
+    return lines
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """The command."""
+    from tests.benchmarks.stories import STORIES
+
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--each", type=int, default=5, help="occurrences of each pattern and story")
+    parser.add_argument("--seed", type=int, default=500)
+    parser.add_argument("--workers", type=int, default=2)
+    given = parser.parse_args(arguments)
+    parts = spread(partial(of_story, seed=given.seed, each=given.each), list(STORIES.items()), given.workers)
+    print("\n".join(lines_of([one for part in parts for one in part])))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
