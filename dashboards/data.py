@@ -94,9 +94,16 @@ def _catalogue() -> Catalogue:
     return Catalogue(
         titles={name: pattern.title for name, pattern in known.items()},
         units={name: pattern.unit for name, pattern in known.items()},
+        texts={name: _text(pattern) for name, pattern in known.items()},
         meanings=MappingProxyType({**signals.STATES, **signals.MEASURES}),
         severities=schema.SEVERITIES,
     )
+
+
+def _text(pattern: patterns.Pattern) -> str:
+    """What a reader of a finding needs of the catalogue."""
+    asks = words.SEVERITY[pattern.severity]
+    return f"{pattern.meaning} Asks for {asks}: {pattern.why_severity}. Usually: {pattern.usually}."
 
 
 class Duty:

@@ -26,6 +26,8 @@ class Catalogue:
     """Pattern -> its short name in words."""
     units: Mapping[str, str]
     """Pattern -> unit of what it measures."""
+    texts: Mapping[str, str]
+    """Pattern -> what it is, why it asks for what it asks for, and what it usually comes from."""
     meanings: Mapping[str, str]
     """Signal -> its meaning when on, or what it measures."""
     severities: Sequence[str]
@@ -79,6 +81,7 @@ class Findings:
                 "first": begin,
                 "last": end,
                 "summary": row["summary"],
+                "meaning": self.catalogue.texts[row["pattern"]],
             }
             for row, begin, end in zip(self.found.findings.iter_rows(named=True), first, last, strict=True)
         ]

@@ -15,6 +15,7 @@ from dashboards.pages.week import callbacks, ids, layout
 from dashboards.pages.week.callbacks import Chosen
 from eventlens.machine import Machine
 from eventlens.result import Review
+from eventlens.patterns import catalogue
 from eventlens.wiring import review_log
 from tests.dashboards.weeks import SAW, full, full_week, measured_only, nothing_found, set_back, three_signals
 from tests.logs import HOIST, make_log, merged, run
@@ -115,8 +116,11 @@ def test_the_chosen_occurrence_is_shown_with_its_evidence() -> None:
         full_week(), Chosen(key=JOGGING, number=2), None
     )
     assert title == "jogging, hoist: 2 of 2"
-    assert "Measured 4 jogs, against a limit of 3 jogs. " in text_of(evidence[1])
-    assert "Proof: source lines" in text_of(evidence[1])
+    assert "Measured 4 jogs, against a limit of 3 jogs. " in text_of(evidence[2])
+    assert "Proof: source lines" in text_of(evidence[2])
+    jogging = catalogue()["jogging"]
+    for said in (jogging.meaning, jogging.why_severity, jogging.usually):  # the catalogue's own words
+        assert said in text_of(evidence[1])
     assert (number, most, len(rows)) == (2, 2, 2)
     assert selected == {"ids": [rows[1]["id"]]}
     assert scroll["rowId"] == rows[1]["id"]

@@ -94,6 +94,7 @@ def evidence(finding: Mapping[str, Any], row: Mapping[str, Any]) -> list[Part]:
     way = f", {row['direction']}" if row["direction"] != "–" else ""
     return [
         html.P(finding["summary"]),
+        html.P(finding["meaning"], className="reading"),
         html.P(
             [
                 html.Strong(measured),
