@@ -14,8 +14,8 @@ from dashboards.data import Week
 from dashboards.pages.week import callbacks, ids, layout
 from dashboards.pages.week.callbacks import Chosen
 from eventlens.machine import Machine
-from eventlens.result import Review
 from eventlens.patterns import catalogue
+from eventlens.result import Review
 from eventlens.wiring import review_log
 from tests.dashboards.weeks import SAW, full, full_week, measured_only, nothing_found, set_back, three_signals
 from tests.logs import HOIST, make_log, merged, run
