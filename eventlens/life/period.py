@@ -1,0 +1,122 @@
+"""The safe working period: hours of full load used, S = sum of km x T x f, against the group's duration D.
+
+FEM 9.755 and ISO 12482. When S reaches D the mechanism is taken out of service until a qualified person has made the
+general overhaul and fixed the conditions and the new period. A review of a log decides neither.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+from eventlens.errors import EventlensError, nearest
+from eventlens.life.groups import DURATION_SOURCE, duration_h
+from eventlens.life.spectrum import Spectrum
+
+RULE_AT_THE_END: Final = (
+    "when the hours of full load reach the group's duration, take the hoist out of service until a qualified person "
+    "has made the general overhaul and fixed the conditions and the new period (FEM 9.755, ISO 12482)"
+)
+
+FACTORS: Final[Mapping[str, Mapping[str, tuple[float, str]]]] = MappingProxyType(
+    {
+        "FEM 9.755": MappingProxyType(
+            {
+                "automatic": (1.0, "from memory"),
+                "counter_spectrum_estimated": (1.1, "confirmed"),
+                "documented_production": (1.2, "confirmed"),
+                "undocumented_production": (1.2, "confirmed"),
+            }
+        ),
+        "ISO 12482": MappingProxyType(
+            {
+                "automatic": (1.0, "from one place"),
+                "counter_spectrum_estimated": (1.1, "from one place"),
+                "documented_production": (1.2, "from one place"),
+                "undocumented_production": (1.3, "from one place"),
+                "unknown": (1.5, "from one place"),
+            }
+        ),
+    }
+)
+"""Set -> how the use was recorded -> recording factor f and its confidence. ISO 12482 gives counters that are read by
+hand 1.0 with the spectrum known, and 1.1 to an estimate from a documented process: the latter is taken where only the
+spectrum is estimated. FEM 9.755 has no factor for a history that is unknown."""
+
+
+@dataclass(frozen=True)
+class SafePeriod:
+    """How much of the period is used."""
+
+    used_h: float
+    """S [hours of full load], earlier use included."""
+    in_log_h: float
+    """Of this in the log."""
+    duration_h: float
+    """D [hours of full load]."""
+    factor: float
+    factor_set: str
+    recording: str
+    source: str
+    confidence: str
+    """That of the less certain of factor and duration."""
+
+    @property
+    def remaining_h(self) -> float:
+        """D - S [hours of full load]; below 0: over."""
+        return self.duration_h - self.used_h
+
+    @property
+    def share(self) -> float:
+        """S / D."""
+        return self.used_h / self.duration_h
+
+
+def recording_factor(recording: str, factor_set: str) -> tuple[float, str]:
+    """f and its confidence. EventlensError where the set is unknown, or has no factor for such a record."""
+    if factor_set not in FACTORS:
+        raise EventlensError("a set of recording factors", f"'{factor_set}'", nearest(factor_set, FACTORS))
+    known = FACTORS[factor_set]
+    if recording not in known:
+        raise EventlensError(
+            f"a way of recording that {factor_set} has a factor for", f"'{recording}'", "use the set of ISO 12482"
+        )
+    return known[recording]
+
+
+def full_load_h(running_h: float, km: float, factor: float) -> float:
+    """S of some running time [h]: km x T x f."""
+    return km * running_h * factor
+
+
+def safe_period(
+    group: str,
+    running_h: float,
+    spectrum: Spectrum,
+    *,
+    recording: str,
+    factor_set: str = "FEM 9.755",
+    used_before_h: float = 0.0,
+) -> SafePeriod | None:
+    """The safe working period of a mechanism; None for an ASME HST class, which knows no such period.
+
+    running_h: running time of the log [h]; used_before_h: S before it, as the log book says [hours of full load].
+    """
+    duration = duration_h(group)
+    if duration is None:
+        return None
+    factor, sure = recording_factor(recording, factor_set)
+    own = full_load_h(running_h, spectrum.km, factor)
+    order = ("confirmed", "from one place", "from memory")
+    return SafePeriod(
+        used_before_h + own,
+        own,
+        duration[0],
+        factor,
+        factor_set,
+        recording,
+        f"{DURATION_SOURCE}; factor of {factor_set}",
+        max(sure, duration[1], key=order.index),
+    )
