@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from eventlens.cli import options
 from eventlens.cli.console import check_target, emit, progress, writing
 from eventlens.errors import EventlensError
+
+if TYPE_CHECKING:
+    from eventlens.reading import Inspection
 
 TABLES = (".csv", ".parquet")
 
@@ -35,44 +39,53 @@ def inspect(
     """
     import eventlens
 
-    if rejects:
-        check_target("--rejects", rejects, [log, *([table] if table else [])])
-    if table:
-        _check_table(table, log)
-    if write_profile:
-        check_target("--write-profile", write_profile, [log, *([table] if table else [])])
-    with progress() as tell:
+    _check(log, table, write_profile, rejects)
+    with progress() as tell, _any_number_of_times(log):
         tell("reading")
         found = eventlens.inspect(log)
-        text = found.to_text()
-        from eventlens.reading.rejects import none_allowed, to_csv
-
-        if rejects:
-            with writing("--rejects", rejects):
-                rejects.write_text(to_csv(found.set_aside), "utf-8")
-        if strict:
-            none_allowed(found.set_aside)
+        _set_aside(found, rejects, strict=strict)
         if table:
             _write_table(table, log)
         if write_profile:
             with writing("--write-profile", write_profile):
                 write_profile.write_text(found.to_profile(), "utf-8")
-    emit(text if text.endswith("\n") else text + "\n")
+    emit(found.to_text().rstrip("\n") + "\n")
 
 
-def _check_table(table: Path, log: Path) -> None:
-    if table.suffix.lower() not in TABLES:
-        got = f"'{table.suffix}'" if table.suffix else "no ending"
-        raise EventlensError("a name that ends in .csv or .parquet for --table", got, "change the ending", file=table)
-    check_target("--table", table, [log])
+def _check(log: Path, table: Path | None, write_profile: Path | None, rejects: Path | None) -> None:
+    """EventlensError where a file that was asked for cannot be written."""
+    if table:
+        if table.suffix.lower() not in TABLES:
+            got = f"'{table.suffix}'" if table.suffix else "no ending"
+            raise EventlensError(
+                "a name that ends in .csv or .parquet for --table", got, "change the ending", file=table
+            )
+        check_target("--table", table, [log])
+    for option, path in (("--rejects", rejects), ("--write-profile", write_profile)):
+        if path:
+            check_target(option, path, [log, *([table] if table else [])])
+
+
+def _any_number_of_times(log: Path) -> AbstractContextManager[None]:
+    """Holds standard input, so that the table is of what the inspection is of."""
+    from eventlens.reading.files import STDIN, holding_stdin
+
+    return holding_stdin() if log == STDIN else nullcontext()
+
+
+def _set_aside(found: Inspection, target: Path | None, *, strict: bool) -> None:
+    """Writes the rows that were set aside; strict: the first of them is an error."""
+    from eventlens.reading.rejects import none_allowed, to_csv
+
+    if target:
+        with writing("--rejects", target):
+            target.write_text(to_csv(found.set_aside), "utf-8")
+    if strict:
+        none_allowed(found.set_aside)
 
 
 def _write_table(table: Path, log: Path) -> None:
-    import eventlens
+    from eventlens.reading import write_table
 
-    frame = eventlens.read_table(log)
     with writing("--table", table):
-        if table.suffix.lower() == ".csv":
-            frame.write_csv(table)
-        else:
-            frame.write_parquet(table)
+        write_table(log, table)

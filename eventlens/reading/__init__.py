@@ -13,7 +13,7 @@ from eventlens.reading.assemble import build_log
 from eventlens.reading.inspection import Inspection, inspect_paths
 from eventlens.reading.log import Log, SourceFile
 from eventlens.reading.profile import Profile, as_profile, load_profile
-from eventlens.reading.tables import line_accounts, read_table, table_rows
+from eventlens.reading.tables import line_accounts, read_table, table_rows, write_table
 
 Paths = str | Path | Sequence[str | Path]
 
@@ -28,6 +28,7 @@ __all__ = [
     "read",
     "read_table",
     "table_rows",
+    "write_table",
 ]
 
 

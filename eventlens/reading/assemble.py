@@ -148,9 +148,8 @@ def _files(record: Record, extracted: Extracted, rejected: pl.DataFrame) -> tupl
     found: list[SourceFile] = []
     ends = [*record.own_rows[1:], (1 << 32) - 1]
     for at, (raw, first, end) in enumerate(zip(record.raws, record.own_rows, ends, strict=True)):
-        again = sum(first <= line < end for line in record.headers_again)
         refused = _within(rejected["row"], first, end)
-        rows = raw.rows + record.repeated[at] - again
+        rows = raw.rows + record.repeated[at]
         found.append(
             SourceFile(
                 name=raw.path.name,

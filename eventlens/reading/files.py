@@ -13,9 +13,11 @@ import polars as pl
 from eventlens.errors import ReadingError
 from eventlens.reading.clock import read_clock
 from eventlens.reading.formats import is_known, read_source
-from eventlens.reading.formats._packed import Source, unpacked
+from eventlens.reading.formats._packed import STDIN, Source, holding_stdin, unpacked
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
+
+__all__ = ["STDIN", "holding_stdin", "natural", "read_raws"]
 
 _SAMPLE: Final = 400
 _ISO: Final = "%Y-%m-%dT%H:%M:%S%.6f"

@@ -130,7 +130,7 @@ def inspect_paths(paths: Sequence[Path], profile: Profile) -> Inspection:
         time_notation=record.notation,
         time_readings=record.readings,
         timezone=profile.log.timezone or "UTC",
-        rows=sum(raw.rows for raw in record.raws) + sum(record.repeated) - len(record.headers_again),
+        rows=sum(raw.rows for raw in record.raws) + sum(record.repeated),
         rejected=record.rejected.height,
         blank=sum(raw.blank for raw in record.raws),
         start=record.time[0],

@@ -138,11 +138,12 @@ class Joined:
 
 
 def without(raw: RawTable, lines: Places) -> RawTable:
-    """The file without the rows of these lines."""
+    """The file without the rows of these lines; names that stand again between them are gone with them."""
+    again = tuple(line for line in raw.headers_again if not lines.min() < line < lines.max())
     gone = pl.Series(lines).implode()
     kept = ~raw.lines.cast(pl.Int64).is_in(gone)
     rejected = raw.rejected.filter(~pl.col("row").cast(pl.Int64).is_in(gone))
-    return replace(raw, frame=raw.frame.filter(kept), lines=raw.lines.filter(kept), rejected=rejected)
+    return replace(raw, frame=raw.frame.filter(kept), lines=raw.lines.filter(kept), rejected=rejected, headers_again=again)
 
 
 def _text(raw: RawTable, line: int) -> str:

@@ -87,6 +87,8 @@ class RawTable:
     notes: tuple[str, ...] = ()
     sparse: bool = False
     """Records name their cells themselves: a column that is missing in one file has empty cells there."""
+    headers_again: tuple[int, ...] = ()
+    """Lines inside the table that hold its names again, or units below these; they are no data rows."""
     joined: tuple[int, ...] = ()
     """Lines that belong to a row begun in a line before: quoted line breaks, continuations."""
 

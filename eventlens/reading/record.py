@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
 from typing import Final
 
 import polars as pl
@@ -16,7 +15,7 @@ from eventlens.reading.clocks.stamps import Stamps
 from eventlens.reading.pieces import in_pieces
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import BAD_STAMP, NO_SUCH_HOUR, RawTable, row_text, set_aside
-from eventlens.reading.rows import LINE, Rows, arrange, in_time, take_out_headers
+from eventlens.reading.rows import LINE, Rows, arrange, in_time
 from eventlens.reading.shape import Shape
 
 HEADERS_SAID: Final = 5
@@ -74,8 +73,10 @@ def make_record(raws: Sequence[RawTable], profile: Profile, shape: Shape) -> Rec
     pieces = in_pieces(raws, profile, time_columns, shape.name, shape.told_apart_by(raws[0].frame))
     raws, firsts = pieces.raws, pieces.first_rows
     frame, rejected = _join(raws, firsts, pieces.places)
-    frame, stamps, again = _stamp(frame, raws, firsts, profile, time_columns)
-    stamps = stamps.placed()
+    again = tuple(
+        line + first - raw.first_line for raw, first in zip(raws, firsts, strict=True) for line in raw.headers_again
+    )
+    stamps = _stamps(frame, raws, firsts, profile, time_columns).placed()
     rows = Rows(frame, stamps, stamps.time)
     rows, refused = _set_aside(rows, stamps.time.is_null(), BAD_STAMP, raws[0])
     if profile.log.timezone is None:
@@ -129,14 +130,14 @@ def _join(
     return frame if places is None else frame[places.arg_sort()], pl.concat(rejected)
 
 
-def _stamp(
+def _stamps(
     frame: pl.DataFrame,
     raws: Sequence[RawTable],
     firsts: Sequence[int],
     profile: Profile,
     time_columns: Sequence[str],
-) -> tuple[pl.DataFrame, Stamps, tuple[int, ...]]:
-    """The rows without inner headers, their stamps, and the lines of these headers."""
+) -> Stamps:
+    """The stamps of the rows."""
     if not time_columns:
         sample = " ".join("" if cell is None else str(cell) for cell in frame.drop(LINE).row(0))[:60]
         raise ReadingError(
@@ -146,21 +147,11 @@ def _stamp(
             file=raws[0].path,
             line=int(frame[LINE][0]),
         )
-
-    def read(rows: pl.DataFrame) -> Stamps:
-        columns = [rows[name] for name in time_columns]
-        file = pl.Series(firsts[1:], dtype=pl.UInt32).search_sorted(rows[LINE], side="right")
-        counts = [int((file == at).sum()) for at in range(len(raws))] if len(raws) > 1 else [rows.height]
-        parts = [(raw.path, count) for raw, count in zip(raws, counts, strict=True)]
-        origin = clock.Origin.of(profile.log, parts)
-        return clock.require_clock(columns, profile.log.time_format, raws[0].path, rows[LINE], origin)
-
-    stamps = read(frame)
-    if not stamps.time.null_count():
-        return frame, stamps, ()
-    starts = [0, *accumulate(raw.frame.height for raw in raws[:-1])]
-    frame, again = take_out_headers(frame, stamps.time.is_null(), time_columns[0], starts)
-    return frame, read(frame) if again else stamps, again
+    columns = [frame[name] for name in time_columns]
+    file = pl.Series(firsts[1:], dtype=pl.UInt32).search_sorted(frame[LINE], side="right")
+    counts = [int((file == at).sum()) for at in range(len(raws))] if len(raws) > 1 else [frame.height]
+    origin = clock.Origin.of(profile.log, [(raw.path, count) for raw, count in zip(raws, counts, strict=True)])
+    return clock.require_clock(columns, profile.log.time_format, raws[0].path, frame[LINE], origin)
 
 
 def _lines_of(frame: pl.DataFrame, mask: pl.Series | None) -> pl.Series:

@@ -76,32 +76,3 @@ def has_counter(frame: pl.DataFrame) -> bool:
         if not count.null_count() and int(count[0]) > 1 and bool((count.diff().drop_nulls() == 1).all()):
             return True
     return False
-
-
-def take_out_headers(
-    frame: pl.DataFrame, unread: pl.Series, time_column: str, starts: Sequence[int]
-) -> tuple[pl.DataFrame, tuple[int, ...]]:
-    """The rows without those that hold the column names again; the rows after one are read in its order of columns.
-
-    Only rows whose stamp was not understood (`unread`) are looked at. Also gives the lines of these headers.
-    `starts` are the positions at which files begin: there the first order of columns holds again.
-    """
-    names = [name for name in frame.columns if name != LINE]
-    cells = frame.select(names)
-    if any(dtype != pl.String for dtype in cells.dtypes):
-        return frame, ()
-    odd = cells.with_row_index("_at").filter(unread & cells[time_column].is_in(names))
-    found = {
-        int(row[0]): texts
-        for row in odd.iter_rows()
-        if sorted(texts := [(cell or "").strip() for cell in row[1:]]) == sorted(names)
-    }
-    if not found:
-        return frame, ()
-    headers = dict.fromkeys(starts, names) | {at + 1: header for at, header in found.items()}
-    parts = []
-    begins = sorted(headers)
-    for begin, end in zip(begins, [*begins[1:], frame.height], strict=True):
-        part = frame.slice(begin, max(end - begin - (1 if end - 1 in found else 0), 0))
-        parts.append(part.rename(dict(zip(names, headers[begin], strict=True))).select(*names, LINE))
-    return pl.concat(parts), tuple(int(frame[LINE][at]) for at in sorted(found))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import random
+from datetime import UTC, datetime
 from pathlib import Path
 
 import polars as pl
@@ -23,6 +25,9 @@ LINES = {  # row of the first record as the container counts it: counted by hand
     "json array": 2,
     "xlsx": 4,
 }
+
+WRITTEN = datetime(2026, 3, 5, tzinfo=UTC)
+"""A day after the samples; nothing else tells the year of the older syslog."""
 
 
 def log_of(folder: Path, content: bytes, **log: object) -> Log:
@@ -89,13 +94,33 @@ def test_the_older_syslog_keeps_all_but_the_year(tmp_path: Path) -> None:
     assert raw.frame.select("host", "app", "process", "tag", "state").row(3) == ("hoist1", "plc", "311", "FB", "1")
 
 
+@pytest.mark.parametrize(
+    ("name", "stated", "written", "year", "by"),
+    [
+        ("dump", None, (2026, 3, 5), 2026, "by the day on which the file was written"),
+        ("dump", None, (2027, 1, 5), 2026, "by the day on which the file was written"),  # March 2027 was still to come
+        ("dump_20240303", None, (2026, 3, 5), 2024, "from the name of the file"),
+        ("dump_20240303", 2021, (2026, 3, 5), 2021, "as the profile states"),
+    ],
+)
+def test_the_year_of_the_older_syslog(
+    name: str, stated: int | None, written: tuple[int, int, int], year: int, by: str, tmp_path: Path
+) -> None:
+    path = write(tmp_path, KINDS["old syslog"](sample(40)), name)
+    os.utime(path, (datetime(*written, tzinfo=UTC).timestamp(),) * 2)
+    log = read(path, profile(year=stated))
+    assert log.start == datetime(year, 3, 2, 6, tzinfo=UTC)
+    assert any(f"The stamps have no year: the first row is taken to be of {year} ({by})" in note for note in log.notes)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_inspection_names_the_container(kind: str, tmp_path: Path) -> None:
-    if kind == "old syslog":
-        pytest.skip("its stamps have no year")
-    found = inspect(write(tmp_path, KINDS[kind](sample()), "dump"))
+    path = write(tmp_path, KINDS[kind](sample()), "dump")
+    os.utime(path, (WRITTEN.timestamp(), WRITTEN.timestamp()))
+    found = inspect(path)
     assert found.container == FORMAT_OF[kind]
-    assert (found.layout, found.start.replace(tzinfo=None)) == ("changes", BEGIN)
+    begin = BEGIN.replace(microsecond=0) if kind == "old syslog" else BEGIN  # its stamps have neither year nor fraction
+    assert (found.layout, found.start.replace(tzinfo=None)) == ("changes", begin)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -9,6 +9,7 @@ import random
 import tempfile
 from collections import Counter
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import given, settings
@@ -19,6 +20,7 @@ from eventlens.reading import line_accounts, read, read_table
 from eventlens.reading.assemble import raw_tables
 from eventlens.reading.formats import _bounds
 from eventlens.reading.raw import OTHER_TABLE, TOO_FEW, TOO_LONG, TOO_MANY, RawTable
+from eventlens.reading.tables import Names
 from tests.reading.reading_logs import profile, read_text, write
 
 NAMES = ("Time", "Tag", "State")
@@ -311,13 +313,14 @@ def test_each_line_has_one_account_whatever_is_damaged(cuts: list[tuple[int, str
             raw = raw_tables(path)
         except ReadingError:
             return  # said, not silent
-        accounts = line_accounts(path)
-        kinds = Counter(accounts["kind"].to_list())
         before = raw.first_line - 1
         assert raw.frame.height + raw.rejected.height + raw.blank + len(raw.joined) + before == raw.last_line
-        assert accounts["line"].to_list() == list(range(1, raw.last_line + 1))
-        assert kinds["row"] == read_table(path).height
-        assert (kinds["set aside"], kinds["blank"]) == (raw.rejected.height, raw.blank)
+        for names in get_args(Names):
+            accounts = line_accounts(path, names)
+            kinds = Counter(accounts["kind"].to_list())
+            assert accounts["line"].to_list() == list(range(1, raw.last_line + 1))
+            assert kinds["row"] == read_table(path, names).height
+            assert (kinds["set aside"], kinds["blank"]) == (raw.rejected.height, raw.blank)
 
 
 def test_what_was_repaired_is_said_by_the_log(tmp_path: Path) -> None:

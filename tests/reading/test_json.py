@@ -69,6 +69,10 @@ DOCUMENTS = {
     "objects over lines, no array": '{\n"t": "x",\n"v": 1\n}\n{\n"t": "y",\n"v": 2\n}\n',
     "one after the other in a line": '{"t": "x", "v": 1}{"t": "y", "v": 2}',
     "arrays one after the other": '[{"t": "x", "v": 1}]\n[{"t": "y", "v": 2}]',
+    "empty records, then records over lines": '{}\n{}\n{\n"t": "x",\n"v": 1\n}\n{\n"t": "y",\n"v": 2\n}\n',
+    "wrapped, a record for each line": '{"rows": [\n{"t": "x", "v": 1},\n{"t": "y", "v": 2}\n]}',
+    "wrapped with empty records": '{"rows": [\n' + "{},\n" * 100 + '{"t": "x",\n"v": 1},\n{"t": "y",\n"v": 2}]}',
+    "empty records for each line": "{}\n" * 100 + '{"t": "x", "v": 1}\n{"t": "y", "v": 2}\n',
 }
 
 
@@ -77,6 +81,32 @@ def test_documents(name: str, tmp_path: Path) -> None:
     found = raw(tmp_path, DOCUMENTS[name])
     assert found.frame.select("t", "v").rows() == [("x", "1"), ("y", "2")]
     assert found.rejected.is_empty()
+
+
+@pytest.mark.parametrize("head", [1, 3, 60, 700])
+@pytest.mark.parametrize("empty", [{}, {"a": {}}, {"a": {"b": {}}}, {"a": None}], ids=str)
+@pytest.mark.parametrize("indent", [None, 0, 2])
+def test_a_head_of_records_without_a_cell(
+    head: int, empty: dict[str, object], indent: int | None, tmp_path: Path
+) -> None:
+    records = [empty] * head + [{"t": "x", "v": 1}, {"t": "y", "v": 2}]
+    each = [json.dumps(record, indent=indent) for record in records]
+    for text in (
+        json.dumps(records, indent=indent),
+        json.dumps({"rows": records}, indent=indent),
+        "[" + ",\n".join(each) + "]",
+        "[\n" + "\n,".join(each) + "\n]\n",
+        "\n".join(each) + "\n",
+    ):
+        found = raw(tmp_path, text)
+        assert found.rejected.is_empty(), text[:80]
+        assert found.frame.select("t", "v").rows() == [("x", "1"), ("y", "2")]
+        assert found.blank == head
+
+
+def test_a_broken_first_record_does_not_make_a_document_of_the_lines(tmp_path: Path) -> None:
+    found = raw(tmp_path, '{"t": "x", "v":\n{"t": "y", "v": 2}\n{"t": "z", "v": 3}\n')
+    assert (found.frame["t"].to_list(), found.rejected["row"].to_list()) == (["y", "z"], [1])
 
 
 def test_records_behind_a_separator(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 from reading_logs import profile, read_text, write
 
 from eventlens.errors import ReadingError
-from eventlens.reading import inspect, read, read_table
+from eventlens.reading import inspect, read, read_table, table_rows
 from eventlens.reading.formats import formats, read_raw
 from eventlens.reading.layouts import layouts
 from eventlens.reading.profile import Profile
@@ -37,7 +37,8 @@ def test_dialects(delimiter: str, end: str, last: bool, encoding: str, tmp_path:
 
 def test_no_header(tmp_path: Path) -> None:
     path = write(tmp_path, "\n".join(";".join(row) for row in ROWS) + "\n")
-    assert read_table(path).columns == ["column_1", "column_2", "column_3"]
+    assert read_table(path, names="found").columns == ["column_1", "column_2", "column_3"]
+    assert read_table(path).columns == list(ROWS[0])
     log = read(path, profile())
     assert log.events["row"].to_list() == [1, 2, 3]
     assert log.files[0].first_line == 1
@@ -55,8 +56,10 @@ def test_a_stated_header_row_and_none(tmp_path: Path) -> None:
 
 
 def test_repeated_and_missing_names(tmp_path: Path) -> None:
-    table = read_table(write(tmp_path, "time;x;x;\n2024-05-13 06:00:00;1;2;3\n2024-05-13 06:00:01;1;2;3\n"))
-    assert table.columns == ["time", "x", "x_2", "column_4"]
+    path = write(tmp_path, "time;x;x;\n2024-05-13 06:00:00;1;2;3\n2024-05-13 06:00:01;1;2;3\n")
+    assert read_table(path, names="found").columns == ["time", "x", "x_2", "column_4"]
+    assert read_table(path).columns == ["time", "x", "x ", ""]
+    assert table_rows(path)[0] == table_rows(path, names="found")[0] == ["time", "x", "x", None]
 
 
 def test_lines_are_physical_and_accounts_balance(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Protocol, cast
 
 from eventlens.errors import ReadingError
+from eventlens.reading.formats._again import without_headers
 from eventlens.reading.formats._packed import Source
 from eventlens.reading.formats._table import fingerprint
 from eventlens.reading.profile import Profile
@@ -90,6 +91,6 @@ def read_raw(path: Path, profile: Profile, like: RawTable | None = None) -> RawT
         raise ReadingError("a log", "an empty file", "export the dump again", file=path)
     for format_ in formats():
         if format_.sniff(path, head):
-            return format_.read(path, profile, like)
+            return without_headers(format_.read(path, profile, like))
     known = ", ".join(format_.NAME for format_ in formats())
     raise ReadingError(f"one of: {known}", "a binary file of another kind", "export the dump as text", file=path)

@@ -8,7 +8,14 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.reading.formats._header import Row, find_header, kind_of, looks_like_units, rows_of_names_above, usual_width
+from eventlens.reading.formats._header import (
+    Row,
+    find_header,
+    kind_of,
+    looks_like_units,
+    rows_of_names_above,
+    usual_width,
+)
 from eventlens.reading.formats._looks import Looks
 from eventlens.reading.formats._notation import BLANKS, QUOTE, canonical, mark_of, split, split_strictly
 from eventlens.reading.formats._repair import reread
@@ -65,9 +72,11 @@ def _head_rows(lines: Sequence[str], notation: Notation) -> list[Row]:
     rows = [split(line, mark) if line.strip() else [] for line in whole]
     width = usual_width(rows)
     looks = Looks([])
+    first = next((at for at, row in enumerate(rows) if len(row) == width), 0)
     for at, row in enumerate(rows):
         untidy = QUOTE in whole[at] and split_strictly(whole[at], mark) is None
-        if row and (untidy or (len(row) != width and not at)):
+        names = not at or (at == first - 1 and any(other in whole[at] for other in ";\t,|"))
+        if row and (untidy or (len(row) != width and names)):
             repair = reread(whole[at], mark, width, looks)
             rows[at] = repair.cells if repair else row
     return rows

@@ -48,7 +48,7 @@ def read_document(text: str, path: Path) -> Records:
     as one.
     """
     records = Records(path)
-    lone = _whole(text)
+    lone = whole_object(text)
     at = _SPACE.match(text).end()  # type: ignore[union-attr]
     at = _open(text, at) if lone is None else _inside(text, lone, records)
     line, counted = 1, 0
@@ -79,7 +79,7 @@ def _open(text: str, at: int) -> int:
     return at + (text[at : at + 1] == "[")
 
 
-def _whole(text: str) -> Any:
+def whole_object(text: str) -> Any:
     """The document, if it is one object that may hold the records; None for arrays and for broken ones."""
     if not text.lstrip().startswith("{"):
         return None

@@ -12,6 +12,7 @@ import sys
 import zipfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -35,6 +36,9 @@ _DOCUMENT_PARTS: Final = frozenset({"[Content_Types].xml", "mimetype"})
 """Members that make a zip archive one document (a spreadsheet), not a parcel of files."""
 _LITTER: Final = frozenset({"thumbs.db", "desktop.ini", "__macosx"})
 
+_held: ContextVar[Path | None] = ContextVar("held", default=None)
+"""The file that holds standard input."""
+
 
 @dataclass(frozen=True)
 class Source:
@@ -55,6 +59,17 @@ def unpacked(paths: Iterable[Path], unpacked_gb: float | None = None) -> Iterato
     with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:
         room = _Room(Path(folder), round((unpacked_gb or MOST_UNPACKED_GB) * 1e9))
         yield [source for path in paths for source in room.open(room.spooled(path), 0)]
+
+
+@contextmanager
+def holding_stdin() -> Iterator[None]:
+    """While the context lasts, standard input can be read any number of times: it is kept in a temporary file."""
+    with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:
+        token = _held.set(_Room(Path(folder), round(MOST_UNPACKED_GB * 1e9)).spooled(STDIN).path)
+        try:
+            yield
+        finally:
+            _held.reset(token)
 
 
 def document_parts(path: Path) -> Iterator[tuple[str, bytes]]:
@@ -82,7 +97,7 @@ class _Room:
         if path != STDIN:
             return Source(path, path, path)
         shown = Path("stdin")
-        place = self._write(iter(lambda: sys.stdin.buffer.read(_CHUNK), b""), None, shown)
+        place = _held.get() or self._write(iter(lambda: sys.stdin.buffer.read(_CHUNK), b""), None, shown)
         return Source(place, shown, place)
 
     def open(self, source: Source, depth: int) -> list[Source]:

@@ -85,7 +85,8 @@ def _score(rows: Sequence[Row], least: float) -> float:
     cells = [(kind_of(cell), cell) for row in fitting for cell in row]
     typed = sum(kind in ("time", "number", "word") for kind, _ in cells) / len(cells)
     unsplit = sum(
-        (kind == "text" and any(mark in cell for mark in (";", "\t", "|"))) or bool(_WIDE.search(cell.strip()))
+        (kind in ("text", "time") and any(mark in cell for mark in (";", "\t", "|")))
+        or bool(_WIDE.search(cell.strip()))
         for kind, cell in cells
     ) / len(cells)
     return float(consistent * (0.3 + typed) * (1 - unsplit) * (1 + 0.1 * min(width, 10)))

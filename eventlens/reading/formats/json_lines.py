@@ -14,12 +14,14 @@ keeps numbers as they stand, nor says which line is broken.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from itertools import islice
 from pathlib import Path
 from typing import Final
 
 import polars as pl
 
-from eventlens.reading.formats._json import read_document, read_lines, stands_alone
+from eventlens.reading.formats._json import read_document, read_lines, stands_alone, whole_object
 from eventlens.reading.formats._table import whole_table
 from eventlens.reading.formats._text import is_text, open_text
 from eventlens.reading.profile import Profile
@@ -29,6 +31,7 @@ NAME = "JSON"
 _BEGIN: Final = re.compile(r'\{\s*["}]|\[\s*(?:[\[{"\]]|$)')
 _SPACE: Final = "\0 \t\r\n\x1e"
 """What may stand before a record; the last one is the mark of JSON text sequences (RFC 7464)."""
+_BRACKETS: Final = "[]{}," + _SPACE
 _LOOKED_AT: Final = 50
 """Lines by which a record for each line is told from one document."""
 
@@ -50,11 +53,7 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
     text = open_text(path, profile.log.encoding)
     content = bytes(text.data[:]).decode("utf-8", "replace").removeprefix("\ufeff")
     lines = content.split("\n")
-    first = [line for line in lines[: 4 * _LOOKED_AT] if line.strip()][:_LOOKED_AT]
-    alone = [stands_alone(line, len(first)) for line in first]
-    opened = any(line.lstrip().startswith("[") for line in first[:1])  # an array that goes on in the next line
-    line_by_line = any(alone[:1]) or (not opened and 2 * sum(alone) >= max(len(first), 1))
-    records = read_lines(lines, path) if line_by_line else read_document(content, path)
+    records = read_lines(lines, path) if _line_by_line(lines, content) else read_document(content, path)
     frame = records.frame()
     return whole_table(
         path,
@@ -68,6 +67,18 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
         notes=(*text.notes, *records.notes),
         sparse=True,
     )
+
+
+def _line_by_line(lines: Sequence[str], content: str) -> bool:
+    """Whether each line is a record by itself. Lines of brackets only (empty records) stand in any kind of file."""
+    first = list(islice((line.strip() for line in lines if line.strip(_SPACE)), 2))
+    if not first:
+        return True
+    if not stands_alone(first[0], len(first)) and (first[0].startswith("[") or whole_object(content) is not None):
+        return False
+    telling = list(islice((line for line in lines if line.strip(_BRACKETS)), _LOOKED_AT))
+    alone = [stands_alone(line, len(first)) for line in telling]
+    return all(alone[:1]) or 2 * sum(alone) >= len(alone)
 
 
 def _decoded(head: bytes) -> str:
