@@ -1,0 +1,74 @@
+"""When to inspect: intervals by class of service (ASME B30.16), and what a time without work asks for.
+
+The classes also depend on surroundings that no log knows (heat, dust, corrosion): the machine file says so. The
+intervals are the standard's; local codes and the maker's instructions come first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+MONTH_DAYS: Final = 30.5
+UNIFORM_LOAD: Final = 0.65
+"""Share of the rated load up to which uniform loads are normal service (ASME B30.16, found in one place)."""
+NORMAL_ON_TIME: Final = 0.15
+"""Share of the time up to which such loads are normal service (ASME B30.16, found in one place; 25 % for powered hoists
+is remembered)."""
+
+
+@dataclass(frozen=True)
+class Service:
+    """A class of service and its intervals."""
+
+    name: str
+    frequent: str
+    """Interval of the frequent inspection, by look and by function."""
+    periodic: str
+    """Interval of the periodic inspection, with a record."""
+    periodic_days: float
+    source: str = "ASME B30.16"
+    confidence: str = "confirmed"
+
+
+SERVICES: Final = {
+    "normal": Service("normal", "monthly", "yearly", 365.0),
+    "heavy": Service("heavy", "weekly to monthly", "half-yearly", 182.5),
+    "severe": Service("severe", "daily to weekly", "quarterly", 91.25),
+}
+
+
+@dataclass(frozen=True)
+class IdleRule:
+    """What must happen before a hoist that stood still is used again."""
+
+    days: float
+    needs: str
+    source: str
+
+
+IDLE_RULES: Final = (
+    IdleRule(12 * MONTH_DAYS, "the periodic inspection before use", "ASME B30.16: idle for more than 12 months"),
+    IdleRule(6 * MONTH_DAYS, "a complete inspection before use", "OSHA 29 CFR 1910.179(j)(4): idle for over 6 months"),
+    IdleRule(
+        MONTH_DAYS, "the frequent inspection before use", "ASME B30.16, OSHA 29 CFR 1910.179(j)(4): idle over a month"
+    ),
+)
+"""The longest first."""
+
+
+def service_of(on_time: float, k: float | None, *, abnormal: bool = False) -> Service:
+    """The class of service that a use asks for.
+
+    on_time: share of the working time in which the hoist runs, 0 to 1; k: cubic mean of the load ratio, None where no
+    load is known: only the on-time decides then; abnormal: surroundings that the machine file calls so.
+    """
+    if abnormal:
+        return SERVICES["severe"]
+    light = k is None or k <= UNIFORM_LOAD
+    return SERVICES["normal" if light and on_time <= NORMAL_ON_TIME else "heavy"]
+
+
+def after_idle(days: float) -> IdleRule | None:
+    """What a time without work [days] asks for before the next use; None for a month or less."""
+    return next((rule for rule in IDLE_RULES if days > rule.days), None)

@@ -1,0 +1,95 @@
+"""Parts that wear by operations: equivalent starts, contactor tips between AC-3 and AC-4, brake, relays, rope.
+
+Equivalent starts stand beside raw starts, never instead of them: the limits of the groups count every start.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from eventlens.errors import EventlensError
+from eventlens.limits import limit
+
+
+@dataclass(frozen=True)
+class StartWeights:
+    """What an operation counts as, in complete starts to rated speed."""
+
+    weight_jog: float = limit(
+        0.25,
+        "starts",
+        "two motor guides: a start that ends at or below a quarter of the rated speed; FEM 1.001 is remembered as 0.5 "
+        "for cage motors, from memory",
+        "raising it weighs inching more; it never touches the limits, which count raw starts",
+    )
+    weight_plug_reversal: float = limit(
+        1.8,
+        "starts",
+        "one motor guide: braking against the motion counts 0.8, the new start 1",
+        "raising it weighs reversals against a moving motor more",
+    )
+
+
+@dataclass(frozen=True)
+class Operations:
+    """What the log proves of one motion's operations. Runs whose start was not seen are in none of them."""
+
+    starts: int
+    """Raw starts: complete ones, jogs and plug reversals."""
+    jogs: int
+    plug_reversals: int
+    """Starts the other way within the pause in which the motion still moves."""
+    brake_stops: int
+    """Runs whose end was seen: each one is a stop by the brake."""
+    equivalent: float
+    """Equivalent starts."""
+
+    @property
+    def ac4_share(self) -> float:
+        """Share of the contactor operations that break a starting current (AC-4): jogs and plug reversals."""
+        return (self.jogs + self.plug_reversals) / self.starts if self.starts else 0.0
+
+
+def operations(runs: pl.DataFrame, *, jog: pl.Expr, still_moving_s: float, weights: StartWeights) -> Operations:
+    """The operations of one motion.
+
+    runs: schema.RUNS of the motion; jog: expression that tells a jog; still_moving_s: pause [s] after the end of a
+    run within which a start the other way still finds the motor turning.
+    """
+    begun = runs.filter("start_seen")
+    plug = (pl.col("reversed") & (pl.col("pause_s") < still_moving_s)).fill_null(value=False)
+    jogs, plugs = begun.select((jog & ~plug).sum().alias("jogs"), plug.sum().alias("plugs")).row(0)
+    full = begun.height - jogs - plugs
+    return Operations(
+        begun.height,
+        int(jogs),
+        int(plugs),
+        runs.filter("end_seen").height,
+        full + weights.weight_jog * jogs + weights.weight_plug_reversal * plugs,
+    )
+
+
+def mixed_life(ac3: float, ac4: float, ac4_share: float) -> float:
+    """Electrical life of contactor tips [operations] in mixed service: N = A / (1 + c (A/B - 1)).
+
+    ac3, ac4: life in pure AC-3 and AC-4 service at the motor's current [operations], from the part's data;
+    ac4_share: c, 0 to 1. The same as linear damage, 1/N = (1 - c)/A + c/B (contactor makers' guides; agrees with a
+    published table within its rounding). EventlensError for figures that cannot be.
+    """
+    if not (ac3 > 0 and ac4 > 0 and 0 <= ac4_share <= 1):
+        raise EventlensError("lives above 0 and a share from 0 to 1", f"{ac3:g}, {ac4:g}, {ac4_share:g}", "check them")
+    return ac3 / (1 + ac4_share * (ac3 / ac4 - 1))
+
+
+def full_paths(heights: pl.Series, path_m: float) -> float:
+    """How many times the hook went up and down its whole path: travelled way over twice the path.
+
+    heights: measured heights of the hook in the order of time [m]; path_m: the hook path [m]. Each full path bends
+    the rope once over every sheave it runs through there and back (common practice, no source).
+    """
+    if path_m <= 0:
+        raise EventlensError("a hook path above 0 m", f"{path_m:g}", "give it in the machine file")
+    known = heights.drop_nulls().drop_nans()
+    return float(known.diff().abs().sum() or 0.0) / (2 * path_m)
