@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 from types import MappingProxyType
 from typing import Final
@@ -12,14 +13,17 @@ import polars as pl
 from dashboards import bins, words
 from dashboards.findings import Catalogue, Findings, Found
 from dashboards.lanes import Lanes, Record
-from dashboards.tables import DutyView, LogFacts, MotionFacts, Window
+from dashboards.tables import DutyView, LifeFacts, LogFacts, MotionFacts, Used, Window
 from dashboards.wallclock import WallClock, micros, whole
 from eventlens import patterns, schema, signals
 from eventlens.duty import cyclic, starts
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.windows import HOUR_S, TEN_MINUTES_S, Peak
+from eventlens.life.assess import MotionLife
 from eventlens.motion import RecordAxis
 from eventlens.reading.log import Log
+from eventlens.report import life
+from eventlens.report.words import Clock
 from eventlens.result import Review
 
 __all__ = ["Review", "Week"]
@@ -46,6 +50,7 @@ class Week:
         )
         self.facts = _log(review, self.clock)
         self.motions = _motions(review)
+        self.life = _life(review)
         self.severities = _severities(review)
         """The findings of each severity in a few words, the most serious first."""
         self.cautions = review.cautions
@@ -181,6 +186,23 @@ class Duty:
             clock=self.clock.name,
             span=self._span,
         )
+
+
+def _life(review: Review) -> list[LifeFacts]:
+    """The life of each motion, in the words of the report."""
+    clock = Clock.of(review.log)
+    return [
+        LifeFacts(motion, life.work(own), tuple(_used(own, clock)), tuple(life.facts(own, clock)))
+        for motion, own in review.life.items()
+    ]
+
+
+def _used(own: MotionLife, clock: Clock) -> Iterator[Used]:
+    if own.period:
+        yield Used("Safe working period", own.period.share, life.when(own.period_end, clock))
+    for part in own.parts:
+        if part.share is not None:
+            yield Used(part.part.capitalize(), part.share, life.when(part.until, clock))
 
 
 def _severities(review: Review) -> dict[str, list[str]]:

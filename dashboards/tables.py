@@ -18,6 +18,27 @@ Window = tuple[float, float]
 
 
 @dataclass(frozen=True)
+class Used:
+    """How much of something is used."""
+
+    name: str
+    share: float
+    until: str
+    """When it will be used up, with its interval, in words."""
+
+
+@dataclass(frozen=True)
+class LifeFacts:
+    """What the use means for one motion's mechanism."""
+
+    motion: str
+    work: str
+    used: tuple[Used, ...]
+    facts: tuple[tuple[str, str], ...]
+    """Label and text; a text without a label goes on with the one before."""
+
+
+@dataclass(frozen=True)
 class Lane:
     """One signal that is on or off."""
 

@@ -16,6 +16,9 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.windows import Peak
+from eventlens.life.assess import MotionLife
+from eventlens.life.forecast import Forecast, Rate
+from eventlens.life.period import RULE_AT_THE_END
 from eventlens.reading.log import Log
 
 if TYPE_CHECKING:
@@ -49,7 +52,7 @@ def to_dict(review: Review) -> dict[str, Any]:
         "findings": _findings(review, zone),
         "not_assessed": review.not_assessed.to_dicts(),
         "duty": {motion: _duty(counts, zone) for motion, counts in review.motions.items()},
-        "life": {},
+        "life": {motion: life_of(item, zone) for motion, item in review.life.items()},
         "causes": [],
         "next_check": {},
         "cautions": list(review.cautions),
@@ -141,6 +144,81 @@ def _duty(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:
         "source": limits.source if limits else None,
         "confidence": limits.confidence if limits else None,
     }
+
+
+def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
+    """The life of one motion; hours are hours of running or, where named so, of full load."""
+    spectrum, needed, period, done = life.spectrum, life.needed, life.period, life.operations
+    return {
+        "running_h": number(life.running_h),
+        "running_h_per_day": _rate(life.hours),
+        "running_h_per_working_day": number(life.h_per_working_day),
+        "group": life.group,
+        "needed_group": vars(needed) if needed else None,
+        "needed_group_by_load_spectrum": dict(life.needed_by_loading),
+        "needed_class": life.needed_class,
+        "load_spectrum": {
+            "class": spectrum.loading.iso,
+            "k": number(spectrum.k),
+            "km": number(spectrum.km),
+            "how": spectrum.how,
+            "known_h": number(spectrum.known_h),
+        }
+        if spectrum
+        else None,
+        "safe_working_period": {
+            "used_full_load_h": number(period.used_h),
+            "in_log_full_load_h": number(period.in_log_h),
+            "duration_full_load_h": number(period.duration_h),
+            "remaining_full_load_h": number(period.remaining_h),
+            "share": number(period.share),
+            "recording": period.recording,
+            "factor": number(period.factor),
+            "factor_set": period.factor_set,
+            "source": period.source,
+            "confidence": period.confidence,
+            "ends": _forecast(life.period_end, zone),
+            "at_the_end": RULE_AT_THE_END,
+        }
+        if period
+        else None,
+        "starts": done.starts,
+        "equivalent_starts": number(done.equivalent),
+        "jogs": done.jogs,
+        "plug_reversals": done.plug_reversals,
+        "ac4_share": number(done.ac4_share),
+        "parts": [
+            {
+                "part": part.part,
+                "in_log": number(part.in_log),
+                "used": number(part.used),
+                "rated": number(part.rated),
+                "share": number(part.share),
+                "used_up": _forecast(part.until, zone),
+                "how": part.how,
+            }
+            for part in life.parts
+        ],
+        "motor_heat": {"peak": number(life.heat.peak), "at": stamp(life.heat.at, zone), "assumes": life.heat.assumes}
+        if life.heat
+        else None,
+        "inspection": vars(life.service) if life.service else None,
+        "notes": list(life.notes),
+    }
+
+
+def _rate(rate: Rate | None) -> dict[str, Any] | None:
+    if rate is None:
+        return None
+    figures = {"value": rate.per_day, "low": rate.low, "high": rate.high, "days": rate.days}
+    return {**{name: number(value) for name, value in figures.items()}, "note": rate.note}
+
+
+def _forecast(forecast: Forecast | None, zone: ZoneInfo) -> dict[str, Any] | None:
+    if forecast is None:
+        return None
+    dates = {"at": forecast.at, "earliest": forecast.earliest, "latest": forecast.latest}
+    return {**{name: stamp(at, zone) if at else None for name, at in dates.items()}, "note": forecast.rate.note}
 
 
 def _findings(review: Review, zone: ZoneInfo) -> list[dict[str, Any]]:

@@ -89,3 +89,13 @@ def speed_change_missing_s() -> Any:
         "common practice: contactor times alone make up this much",
         "raising it calls a short delay a missing one; lowering it the other way round",
     )
+
+
+def reversal_pause_s() -> Any:
+    """Pause after the end of a run within which a start the other way finds the motor turning [s]."""
+    return limit(
+        0.30,
+        "s",
+        "common practice: the middle of 0.1 to 0.5 s, in which a motion comes to rest",
+        "raising it calls ordinary reversals plugging; lowering it misses drives that take longer to stop",
+    )

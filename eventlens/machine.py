@@ -56,9 +56,17 @@ class Life(settings.Settings):
     """What is known of its use before the log."""
 
     used_before_h: Amount = 0.0
-    """Full-load hours already used."""
+    """Full-load hours already used, as the log book says: with the recording factor of their time."""
     load_spectrum: Literal["L1", "L2", "L3", "L4"] | None = None
     """Assumed where no load is measured (ISO 4301-1:1986)."""
+    load_classes: tuple[tuple[Amount, Amount], ...] = ()
+    """Or classes entered by hand: (load over rated load, share of the running time), empty running included."""
+    dead_load_kg: Amount = 0.0
+    """Hook, block and lifting device, where the full form of the cubic mean is wanted (FEM 9.511)."""
+    factor_set: Literal["FEM 9.755", "ISO 12482"] = "FEM 9.755"
+    """Which recording factors."""
+    abnormal_service: bool = False
+    """Heat, dust, corrosion or the like: severe service by ASME B30.16."""
     recording: (
         Literal[
             "automatic",
@@ -69,7 +77,29 @@ class Life(settings.Settings):
         ]
         | None
     ) = None
-    """How the earlier use was recorded (FEM 9.755, ISO 12482)."""
+    """How running time and loads are recorded (FEM 9.755, ISO 12482); None: automatic where the log carries the load,
+    else as a counter with an estimated spectrum."""
+
+
+class Parts(settings.Settings):
+    """What wearing parts are rated for, from their data sheets, and what they had done before the log."""
+
+    contactor_ac3: Amount | None = None
+    """Operations of a hoist contactor in pure AC-3 service at the motor's current."""
+    contactor_ac4: Amount | None = None
+    """The same in pure AC-4 service."""
+    contactor_before: Amount = 0.0
+    brake_stops: Amount | None = None
+    """Stops that lining and disc of the hoist brake are rated for."""
+    brake_before: Amount = 0.0
+    relay: Amount | None = None
+    """Operations of an interface relay."""
+    relay_before: Amount = 0.0
+    rope_cycles: Amount | None = None
+    """Full paths up and down that the rope is rated for."""
+    rope_before: Amount = 0.0
+    hook_path_m: Annotated[float, Field(gt=0)] | None = None
+    """Full path of the hook [m]."""
 
 
 class Machine(settings.Settings):
@@ -78,6 +108,7 @@ class Machine(settings.Settings):
     machine: Plate = Plate()
     limits: dict[str, Amount] = Field(default_factory=dict)
     life: Life = Life()
+    parts: Parts = Parts()
 
     @property
     def id(self) -> str:

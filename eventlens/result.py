@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import polars as pl
 
 from eventlens import contract
 from eventlens.duty.counts import MotionCounts
+from eventlens.life.assess import MotionLife, assess
+from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion.known import signal_quality
+from eventlens.patterns import jogging
 from eventlens.reading.log import Log
 
 
@@ -34,6 +38,12 @@ class Review:
     """schema.NOT_ASSESSED: what this log cannot show, and what would make it."""
     cautions: tuple[str, ...]
     """What holds before anybody touches the machine."""
+
+    @cached_property
+    def life(self) -> dict[str, MotionLife]:
+        """What the use means for the life of each motion's mechanism; worked out when it is first asked for."""
+        jogs = configure(jogging.Parameters, self.machine.limits)
+        return assess(self.log, self.machine, self.runs, self.motions, jogs.jog_longest_s)
 
     @property
     def signal_quality(self) -> pl.DataFrame:

@@ -13,9 +13,13 @@ from eventlens import cautions, patterns, schema, signals
 from eventlens.duty.counts import MotionCounts, count_motion
 from eventlens.duty.cyclic import running_share
 from eventlens.duty.groups import DutyLimits
+from eventlens.life.heat import HeatParameters
+from eventlens.life.wear import StartWeights
 from eventlens.limits import Limit, configure, limits_of
 from eventlens.machine import Machine, load_machine
 from eventlens.motion import RecordAxis, build_runs, build_states
+from eventlens.motion.chatter import ChatterParameters, find_chatter
+from eventlens.motion.common import common_drop_outs
 from eventlens.motion.kinds import is_jog
 from eventlens.motion.runs import RunParameters
 from eventlens.patterns import Context, Pattern, jogging, occurrences
@@ -31,7 +35,8 @@ Progress = Callable[[str], None]
 
 def known_limits() -> list[Limit]:
     """Every limit that a machine file may change, by name."""
-    declared = [*limits_of(RunParameters), *limits_of(DutyLimits), *patterns.limits()]
+    stages = (RunParameters, ChatterParameters, DutyLimits, StartWeights, HeatParameters)
+    declared = [*(item for stage in stages for item in limits_of(stage)), *patterns.limits()]
     return list({item.name: item for item in declared}.values())
 
 
@@ -67,12 +72,18 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     tell("runs")
     states = build_states(events, segments, carried)
     limits = configure(RunParameters, machine.limits)
-    runs = build_runs(states, _measures(events, carried), limits, log.step_s)
+    chatter, common = both(
+        lambda: find_chatter(states, configure(ChatterParameters, machine.limits), log.step_s),
+        lambda: common_drop_outs(states, limits, limits, log.step_s),
+    )
+    runs = build_runs(states, _measures(events, carried), limits, log.step_s, common)
     tell("duty")
     share = _share(runs)
     context = Context(
         runs=runs,
         share=share,
+        chatter=chatter,
+        common=common,
         states=states,
         holes=_holes(log, segments),
         clock_steps=_clock_steps(log, segments),

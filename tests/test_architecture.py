@@ -26,6 +26,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"reading"}, {"statistics"}, {"simulation"}),
     ({"motion"},),
     ({"duty"},),
+    ({"life"},),
     ({"patterns"},),
     ({"result", "contract", "cautions"},),
     ({"wiring"},),

@@ -13,7 +13,6 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import polars as pl
-from scipy import stats
 
 DRAWS: Final = 2000
 LEVEL: Final = 0.95
@@ -70,7 +69,9 @@ def daily_use(days: pl.DataFrame, *, seed: int = 0) -> Rate | None:
     spread, freedom = _spread(groups, weights, np.random.default_rng(seed))
     if per_day <= 0 or freedom < LEAST_DAYS - 1:
         return Rate(per_day, None, None, whole, note)
-    wide = float(stats.t.ppf((1 + LEVEL) / 2, freedom)) * spread / per_day
+    from scipy import special  # loaded only when asked for
+
+    wide = float(special.stdtrit(freedom, (1 + LEVEL) / 2)) * spread / per_day
     return Rate(per_day, per_day * float(np.exp(-wide)), per_day * float(np.exp(wide)), whole, note)
 
 

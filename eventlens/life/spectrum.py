@@ -65,21 +65,25 @@ def assumed(loading: str) -> Spectrum:
 
 
 def of_loads(running: pl.DataFrame, loads: pl.DataFrame, rated_kg: float, *, dead_kg: float = 0.0) -> Spectrum | None:
-    """From measured load over running time; None where no load is known while it runs.
+    """From measured load over running time; None where no load is known while it runs. Arguments as for `weighed`."""
+    each = weighed(running, loads, rated_kg, dead_kg=dead_kg)
+    known = float(each["known_s"].sum())
+    return Spectrum(float(each["heavy_s"].sum()) / known, "measured", known / 3600) if known > 0 else None
 
-    running: (start, end) apart, by start; loads: (time, value [kg], segment) by time. A load holds until the next
-    record of its segment, nothing is carried over a hole. Loads below zero (an empty scale that drifts) count as none.
+
+def weighed(running: pl.DataFrame, loads: pl.DataFrame, rated_kg: float, *, dead_kg: float = 0.0) -> pl.DataFrame:
+    """(known_s, heavy_s) of each row of `running` [s]: time with a known load, and that weighed by the ratio cubed.
+
+    running: (start, end); loads: (time, value [kg], segment) by time. A load holds until the next record of its
+    segment, nothing is carried over a hole. Loads below zero (an empty scale that drifts) count as none.
     """
     spans, ratios = _steps(loads, rated_kg, dead_kg)
-    if not len(spans) or running.is_empty():
-        return None
     heavy, known = _integral(spans, ratios**3), _integral(spans, np.ones(len(ratios)))
-    borders = [running[name].dt.timestamp("us").to_numpy() for name in ("start", "end")]
-    time = float(np.sum(known(borders[1]) - known(borders[0])))
-    if time <= 0:
-        return None
-    weighed = float(np.sum(heavy(borders[1]) - heavy(borders[0])))
-    return Spectrum(weighed / time, "measured", time / 3.6e9)
+    start, end = (running[name].dt.timestamp("us").to_numpy() for name in ("start", "end"))
+    return pl.DataFrame(
+        {"known_s": (known(end) - known(start)) / 1e6, "heavy_s": (heavy(end) - heavy(start)) / 1e6},
+        schema={"known_s": pl.Float64, "heavy_s": pl.Float64},
+    )
 
 
 def _steps(loads: pl.DataFrame, rated_kg: float, dead_kg: float) -> tuple[Array, Array]:
@@ -99,6 +103,8 @@ class _integral:  # noqa: N801 -- a function with a memory
         self.whole = np.concatenate([[0.0], np.cumsum((spans[:, 1] - spans[:, 0]) * heights)])
 
     def __call__(self, at: npt.NDArray[np.int64]) -> Array:
+        if not len(self.spans):
+            return np.zeros(len(at))
         begun = np.searchsorted(self.spans[:, 0], at, side="right")
         last = np.maximum(begun - 1, 0)
         beyond = np.where(begun > 0, np.maximum(self.spans[last, 1] - at, 0.0) * self.heights[last], 0.0)

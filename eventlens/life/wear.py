@@ -10,13 +10,14 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlens.errors import EventlensError
-from eventlens.limits import limit
+from eventlens.limits import limit, reversal_pause_s
 
 
 @dataclass(frozen=True)
 class StartWeights:
-    """What an operation counts as, in complete starts to rated speed."""
+    """What an operation counts as, in complete starts to rated speed, and what tells the kinds apart."""
 
+    reversal_pause_s: float = reversal_pause_s()
     weight_jog: float = limit(
         0.25,
         "starts",
@@ -52,14 +53,10 @@ class Operations:
         return (self.jogs + self.plug_reversals) / self.starts if self.starts else 0.0
 
 
-def operations(runs: pl.DataFrame, *, jog: pl.Expr, still_moving_s: float, weights: StartWeights) -> Operations:
-    """The operations of one motion.
-
-    runs: schema.RUNS of the motion; jog: expression that tells a jog; still_moving_s: pause [s] after the end of a
-    run within which a start the other way still finds the motor turning.
-    """
+def operations(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> Operations:
+    """The operations of one motion. runs: schema.RUNS of the motion; jog: expression that tells a jog."""
     begun = runs.filter("start_seen")
-    plug = (pl.col("reversed") & (pl.col("pause_s") < still_moving_s)).fill_null(value=False)
+    plug = (pl.col("reversed") & (pl.col("pause_s") < weights.reversal_pause_s)).fill_null(value=False)
     jogs, plugs = begun.select((jog & ~plug).sum().alias("jogs"), plug.sum().alias("plugs")).row(0)
     full = begun.height - jogs - plugs
     return Operations(

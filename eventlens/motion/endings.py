@@ -1,6 +1,7 @@
 """How a run ended: what the log gives as the reason that the contactor opened.
 
-Judged in this order: an emergency stop or a loss of supply (they drop the command as well); a limit of the run's own
+Judged in this order: a common drop-out (motion.common: the supply, seen or not); an emergency stop or a loss of supply
+(they drop the command as well); a limit of the run's own
 direction, the overload device while raising, a hot motor, each operating no later than the command's end; the operator
 (reversed, when the opposite command came at once; else let go); and dropped out, when the command was still held and
 nothing in the log explains it. A drop-out is certain only if every device that could explain it is logged or is ruled
@@ -59,11 +60,14 @@ def with_ending(
     basis: str,
     p: EndingParameters,
     step_s: float,
+    common: pl.DataFrame,
 ) -> pl.DataFrame:
-    """The runs of one direction, sorted by start, with `ending` and `ending_certain`."""
+    """The runs of one direction, sorted by start, with `ending` and `ending_certain`. common: motion.common.SCHEMA."""
     frame = _with_stop(frame, states, motion, basis, 2 * step_s)
     frame = _with_hold(frame, basis, p, step_s, has_command=states.has(f"{motion}.{direction}.command"))
-    for reason, devices in _devices(states, motion, direction).items():
+    own = common.filter(pl.col("signals").list.contains(pl.lit(f"{motion}.{direction}.{basis}", schema.SIGNAL)))
+    supplies = {"common": own, "sure_common": own.filter("sure")}
+    for reason, devices in (supplies | _devices(states, motion, direction)).items():
         frame = _explained(frame, reason, devices, p, step_s)
     other = signals.opposite(motion, direction)
     frame = _reversed(frame, states.on(f"{motion}.{other}.command"), step_s)
@@ -132,6 +136,8 @@ def _explained(
 
     Both to within the uncertainty of a difference of two stamps, two log steps.
     """
+    if devices.is_empty():
+        return frame.with_columns(pl.lit(value=False).alias(f"_by_{reason}"))
     step = pl.duration(microseconds=round(2 * step_s * 1e6))
     frame = latest(frame, pl.col("_stop") + step, devices, "device")
     recent = seconds("_stop", "device_start") <= p.explained_within_s + 2 * step_s
@@ -155,7 +161,7 @@ def _reversed(frame: pl.DataFrame, opposite: pl.DataFrame, step_s: float) -> pl.
 
 def _ending() -> pl.Expr:
     """The first reason that holds, in the order of the module's docstring."""
-    chain: Any = pl.when(~pl.col("end_seen")).then(pl.lit("unknown"))
+    chain: Any = pl.when(~pl.col("end_seen")).then(pl.lit("unknown")).when("_by_common").then(pl.lit("supply"))
     for reason in ("emergency_stop", "supply", "limit", "overload", "motor_hot"):
         chain = chain.when(pl.col(f"_by_{reason}")).then(pl.lit(reason))
     expression: pl.Expr = (
@@ -195,5 +201,5 @@ def _with_certainty(
     seen = pl.lit(step_s <= p.hand_s) & pl.lit(quiet)
     sure = dropped.select("_n", _sure=(seen | lost_first) & ~pl.col("_doubtful"))
     return frame.join(sure, on="_n", how="left", maintain_order="left").with_columns(
-        ending_certain=pl.col("_sure").fill_null(value=True)
+        ending_certain=pl.col("_sure").fill_null(value=True) & ~(pl.col("_by_common") & ~pl.col("_by_sure_common"))
     )

@@ -13,6 +13,7 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.limits import limit
+from eventlens.motion.common import CommonParameters, common_drop_outs
 from eventlens.motion.endings import EndingParameters, with_ending
 from eventlens.motion.near import following, latest, seconds, time_on
 from eventlens.motion.states import States
@@ -20,7 +21,7 @@ from eventlens.threads import in_threads
 
 
 @dataclass(frozen=True)
-class RunParameters(EndingParameters):
+class RunParameters(EndingParameters, CommonParameters):
     """How times of a run are linked."""
 
     contactor_answer_s: float = limit(
@@ -43,10 +44,21 @@ class RunParameters(EndingParameters):
     )
 
 
-def build_runs(states: States, measures: pl.DataFrame, parameters: RunParameters, step_s: float) -> pl.DataFrame:
-    """All runs of all motions (schema.RUNS). `measures` are events of measured signals; step_s the log step [s]."""
+def build_runs(
+    states: States,
+    measures: pl.DataFrame,
+    parameters: RunParameters,
+    step_s: float,
+    common: pl.DataFrame | None = None,
+) -> pl.DataFrame:
+    """All runs of all motions (schema.RUNS). `measures` are events of measured signals; step_s the log step [s].
+
+    common: the common drop-outs, where they have been found already (motion.common.SCHEMA).
+    """
+    if common is None:
+        common = common_drop_outs(states, parameters, parameters, step_s)
     found = [
-        _runs_of_motion(states, motion, measures, parameters, step_s)
+        _runs_of_motion(states, motion, measures, parameters, step_s, common)
         for motion in signals.MOTIONS
         if _logged(states, motion)
     ]
@@ -68,10 +80,10 @@ def _logged(states: States, motion: str) -> bool:
 
 
 def _runs_of_motion(
-    states: States, motion: str, measures: pl.DataFrame, p: RunParameters, step_s: float
+    states: States, motion: str, measures: pl.DataFrame, p: RunParameters, step_s: float, common: pl.DataFrame
 ) -> pl.DataFrame:
     ways = [(way, basis) for way in signals.MOTIONS[motion] if (basis := basis_of(states, motion, way))]
-    parts = in_threads(lambda item: _runs_of_direction(states, motion, *item, p, step_s), ways)
+    parts = in_threads(lambda item: _runs_of_direction(states, motion, *item, p, step_s, common), ways)
     frame = pl.concat(parts).sort("start", maintain_order=True)
     frame = _with_pause(frame)
     frame = _with_load(frame, measures) if motion == "hoist" else frame.with_columns(load_kg=pl.lit(None, pl.Float64))
@@ -81,7 +93,7 @@ def _runs_of_motion(
 
 
 def _runs_of_direction(
-    states: States, motion: str, direction: str, basis: str, p: RunParameters, step_s: float
+    states: States, motion: str, direction: str, basis: str, p: RunParameters, step_s: float, common: pl.DataFrame
 ) -> pl.DataFrame:
     """The runs of one direction with everything that does not need the other direction's runs."""
     frame = states.on(f"{motion}.{direction}.{basis}").with_columns(
@@ -91,7 +103,7 @@ def _runs_of_direction(
     frame = _with_command(frame, states.on(f"{motion}.{direction}.command"), p, step_s)
     frame = _with_brake(frame, states.on(f"{motion}.brake.released"), p)
     frame = _with_fast(frame, states, motion, p)
-    frame = with_ending(frame, states, motion, direction, basis, p, step_s)
+    frame = with_ending(frame, states, motion, direction, basis, p, step_s, common)
     return frame.select(name for name in schema.RUNS.columns if name in frame.columns)
 
 

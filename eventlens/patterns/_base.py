@@ -5,8 +5,9 @@ from __future__ import annotations
 import inspect
 import math
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import Any
 
 import polars as pl
@@ -15,10 +16,12 @@ from eventlens import schema, signals
 from eventlens.limits import HasLimits, Limit, configure, limits_of
 from eventlens.machine import Machine
 from eventlens.motion.endings import EndingParameters
+from eventlens.motion.spells import touches
 from eventlens.motion.states import States
 
 FOUND = ("start", "end", "certainty", "measured", "limit", "direction", "rows")
-"""What `find` returns for each occurrence (columns of schema.OCCURRENCES); `signal` may be added."""
+"""What `find` returns for each occurrence (columns of schema.OCCURRENCES); `signal` may be added, and `motion` where a
+pattern of the machine as a whole finds something of a motion."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +32,10 @@ class Context:
     """schema.RUNS."""
     share: Mapping[str, pl.DataFrame]
     """For each motion with runs, the share of running time over any ten minutes (duty.cyclic.running_share)."""
+    chatter: pl.DataFrame
+    """Signals that toggle faster than a hand can (motion.chatter.SCHEMA)."""
+    common: pl.DataFrame
+    """Common drop-outs (motion.common.SCHEMA)."""
     states: States
     holes: pl.DataFrame
     """(start, end, why, rows, limit_s): holes of the log (schema.HOLES)."""
@@ -43,6 +50,15 @@ class Context:
     """Rhythm of the record [s], or None where silence proves nothing."""
     observed_s: float
     """Observed time [s]."""
+    _made: dict[Hashable, pl.DataFrame] = field(default_factory=dict, repr=False)
+    _locks: dict[Hashable, Lock] = field(default_factory=dict, repr=False)
+
+    def once(self, key: Hashable, make: Callable[[], pl.DataFrame]) -> pl.DataFrame:
+        """What `make` returns, made once for all patterns that ask by the same key, in whatever thread."""
+        with self._locks.setdefault(key, Lock()):
+            if key not in self._made:
+                self._made[key] = make()
+            return self._made[key]
 
     @property
     def uncertainty_s(self) -> float:
@@ -57,6 +73,25 @@ class Context:
     def runs_of(self, motion: str) -> pl.DataFrame:
         """The runs of one motion, by start."""
         return self.runs.filter(pl.col("motion") == motion)
+
+    def undisturbed(self, frame: pl.DataFrame, motion: str | None) -> pl.Series:
+        """For each row (start, end) of a motion: it neither begins nor ends in chatter or in a common drop-out.
+
+        What does is a part of those, and no other pattern's. Chatter of the machine's own signals counts for each
+        motion; motion None: chatter of those only.
+        """
+        own = pl.col("motion").is_null() | (pl.col("motion") == pl.lit(motion, schema.MOTION))
+        u, after = self.uncertainty_s, self.endings.explained_within_s
+        return ~(
+            touches(frame, self.common, u, after + u)
+            | touches(frame, self.chatter.filter(own.fill_null(value=False)), u, after + u)
+        )
+
+    def calm(self, frame: pl.DataFrame, motion: str | None) -> pl.DataFrame:
+        """The rows of `frame` that are `undisturbed`; the frame itself where there is neither."""
+        if self.common.is_empty() and self.chatter.is_empty():
+            return frame
+        return frame.filter(self.undisturbed(frame, motion))
 
 
 Find = Callable[[Context, str, Any], pl.DataFrame]
@@ -162,9 +197,11 @@ def occurrences(found: pl.DataFrame, pattern: str, motion: str | None) -> pl.Dat
     """What a pattern found as schema.OCCURRENCES."""
     if "signal" not in found.columns:
         found = found.with_columns(signal=pl.lit(None, schema.SIGNAL))
+    if "motion" not in found.columns:
+        found = found.with_columns(motion=pl.lit(motion, schema.MOTION))
     return found.select(
         pl.lit(pattern).alias("pattern"),
-        pl.lit(motion, schema.MOTION).alias("motion"),
+        pl.col("motion").cast(schema.MOTION),
         pl.col("signal").cast(schema.SIGNAL),
         "start",
         "end",

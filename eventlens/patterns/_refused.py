@@ -13,9 +13,11 @@ from eventlens.patterns._base import Context
 def not_refused(asked: pl.DataFrame, context: Context, motion: str, direction: str, within_s: float) -> pl.DataFrame:
     """The rows (start, end, segment; sorted by start) that nothing known refused in their first `within_s` seconds."""
     decided = pl.duration(microseconds=round((within_s + context.uncertainty_s) * 1e6))
+    step = pl.duration(microseconds=round(context.step_s * 1e6))  # a release just after the press may show before it
     for blocker in _blockers(context, motion, direction):
         asked = latest(asked, pl.col("start") + decided, blocker, "block")
-        asked = without(asked.filter(~(pl.col("block_end") > pl.col("start")).fill_null(value=False)), "block")
+        gone = (pl.col("block_end") < pl.col("start") - step).fill_null(value=True)
+        asked = without(asked.filter(gone), "block")
     return asked
 
 

@@ -39,7 +39,7 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion without confirmation."""
-    runs = context.runs_of(motion)
+    runs = context.calm(context.runs_of(motion), motion)
     gave_up = pl.col("ending") == "dropped_out"
     least = pl.when(gave_up).then(p.brake_release_s).otherwise(p.brake_confirm_s)
     quiet = runs.filter(never_confirmed(runs, context.states, motion) & runs["start_seen"])

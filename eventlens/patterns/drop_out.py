@@ -1,9 +1,10 @@
 """Drop-out: the motion starts, and the contactor opens by itself while the button is still held.
 
 Definition: a run that ended `dropped_out`: the command was still on and no limit, overload device, emergency stop, hot
-motor or supply event explains the end. Runs whose brake never confirmed are `brake_not_confirmed` instead. Measured is
-the time from brake release (start, where no release was seen) to the end. Where only command and confirmation are
-logged, the confirmation that goes and stays away under a held command shows the drop-out.
+motor or supply event explains the end. Runs whose brake never confirmed are `brake_not_confirmed` instead, those that
+chatter cut short are `chatter`, those of several motions at once are `common_drop_out`. Measured is the time from brake
+release (start, where no release was seen) to the end. Where only command and confirmation are logged, the confirmation
+that goes and stays away under a held command shows the drop-out.
 
 Certain if every device that could explain the end is logged or ruled out (a restart in the same direction soon after
 rules out a limit or a hot motor; a confirmation that went before the contactor opened rules out all of them).
@@ -37,7 +38,7 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that dropped out, but for those whose brake never confirmed."""
-    runs = context.runs_of(motion)
+    runs = context.calm(context.runs_of(motion), motion)
     long = pl.col("duration_s") >= p.brake_release_s
     unconfirmed = pl.lit(never_confirmed(runs, context.states, motion)) & long
     # a confirmation that was never recorded leaves open which of the two it is

@@ -3,7 +3,7 @@
 Definition: a burst of at least `jog_burst` jogs, each a run shorter than `jog_longest_s` that the operator ended, with
 pauses shorter than `jog_pause_s` between them and no longer run in between; either direction of the motion counts.
 Single jogs are counted in the motion's counts, not here. A run that a device, the supply or a fault cut short is no
-jog: see `drop_out` and the overload patterns for those.
+jog: see `drop_out` and the overload patterns for those; nor is one that is made by `chatter` or a common drop-out.
 
 A burst is certain if enough of its jogs stay jogs when each time is off by the log's uncertainty; otherwise possible.
 Every jog is a full start for motor and contactor, at the current of a standstill: IEC 60947-4-1 calls inching
@@ -21,6 +21,7 @@ from eventlens import signals
 from eventlens.limits import limit
 from eventlens.motion.kinds import is_jog
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
+from eventlens.patterns._unasked import by_itself
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,12 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Bursts of jogs of one motion."""
     sure_length = moved(pl.col("duration_s"), context.uncertainty_s) < p.jog_longest_s
     sure_pause = (moved(pl.col("pause_s"), context.uncertainty_s) < p.jog_pause_s).fill_null(value=False)
-    runs = context.runs_of(motion).with_columns(jog=is_jog(p.jog_longest_s))
+    runs = context.runs_of(motion)
+    runs = runs.with_columns(
+        jog=is_jog(p.jog_longest_s)
+        & pl.lit(context.undisturbed(runs, motion))
+        & ~pl.lit(by_itself(context, motion, runs))
+    )
     follows = pl.col("jog") & pl.col("jog").shift(1, fill_value=False) & (pl.col("pause_s") < p.jog_pause_s)
     burst = (~follows.fill_null(value=False)).cum_sum()
     return (

@@ -3,7 +3,7 @@
 Definition: a command held for at least `no_start_s` during which the contactor of that direction is known to stay
 open, and no blocking signal explains it: limit in that direction, overload device (raise), slack rope (lower),
 emergency stop, hot motor, missing supply, or the opposite direction commanded or running. Explained refusals are no
-finding.
+finding; nor is a command that belongs to `chatter` or to a common drop-out. Three in a row are a `lost_function` too.
 
 If the brake confirmation is on at rest the controller's start check refuses on purpose: the switch is stuck closed, or
 the brake is standing open, which is dangerous until someone has looked; the summary says so.
@@ -18,60 +18,32 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from eventlens import schema, signals
-from eventlens.limits import limit
-from eventlens.motion.near import following, latest, seconds
-from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, nothing
-from eventlens.patterns._refused import not_refused, surely_not
+from eventlens import signals
+from eventlens.motion.near import latest
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, nothing
+from eventlens.patterns._tries import contactor_close_s, direction_tries, no_start_s
 
 
 @dataclass(frozen=True)
 class Parameters:
-    no_start_s: float = limit(
-        0.7,
-        "s",
-        "common practice: contactors close in 0.1 s, reversing dwell takes up to 0.5 s",
-        "raising it misses short presses in vain; lowering it takes the dwell after a reversal for a refusal",
-    )
-    contactor_close_s: float = limit(
-        0.1,
-        "s",
-        "common practice: contactors close in 0.008 to 0.1 s",
-        "raising it lets a start that comes after the command count as its answer",
-    )
+    no_start_s: float = no_start_s()
+    contactor_close_s: float = contactor_close_s()
 
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Commands of one motion that were held in vain."""
     parts = [
-        _of_direction(context, motion, direction, p)
+        direction_tries(context, motion, direction, p.no_start_s, p.contactor_close_s).filter("failed")
         for direction in signals.MOTIONS[motion]
         if {f"{motion}.{direction}.command", f"{motion}.{direction}.contactor"} <= context.carried
     ]
-    return pl.concat([nothing(), *parts], how="vertical_relaxed").sort("start")
-
-
-def _of_direction(context: Context, motion: str, direction: str, p: Parameters) -> pl.DataFrame:
-    states, u = context.states, context.uncertainty_s
-    contactor = f"{motion}.{direction}.contactor"
-    held = states.on(f"{motion}.{direction}.command").filter("start_seen")
-    held = held.with_columns(measured=seconds("end", "start")).filter(pl.col("measured") >= p.no_start_s)
-    held = latest(held, pl.col("start"), states.off(contactor), "open")
-    held = following(held, pl.col("start"), states.on(contactor), "next")
-    answer = pl.duration(microseconds=round(p.contactor_close_s * 1e6))
-    open_throughout = (pl.col("open_end") >= pl.col("end")) & (
-        pl.col("next_start").is_null() | (pl.col("next_start") > pl.col("end") + answer)
-    )
-    held = not_refused(held.filter(open_throughout.fill_null(value=False)), context, motion, direction, p.no_start_s)
-    settled = pl.lit(surely_not(held, pl.col("next_start"), context, motion, direction))
-    # a contactor that closes for a moment between two records would not be seen
-    fine = context.uncertainty_s <= p.contactor_close_s
-    return held.with_columns(
-        graded(settled & pl.lit(fine) & (moved(pl.col("measured"), -u) >= p.no_start_s)),
-        limit=pl.lit(p.no_start_s),
-        direction=pl.lit(direction, schema.DIRECTION),
-        rows=pl.concat_list("start_row", "end_row"),
-    ).select(*FOUND)
+    found = [
+        part.with_columns(
+            graded(pl.col("sure")), limit=pl.lit(p.no_start_s), rows=pl.concat_list("start_row", "end_row")
+        ).select(*FOUND)
+        for part in parts
+    ]
+    return pl.concat([nothing(), *found], how="vertical_relaxed").sort("start")
 
 
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:

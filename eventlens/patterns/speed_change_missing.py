@@ -4,7 +4,9 @@ Definition: the fast output comes no later than `speed_change_missing_s` after t
 it closes. Judged on the output, never on the button: an operator may press both steps at once, the timer must not let
 it through. A delay that exists but is too small is `speed_change_short`.
 
-On a hoist the load is snatched or dropped at full speed; on a travel motion it swings.
+Left out are runs that find the fast output on already because it hangs (`contactor_stuck`) or came by itself.
+On a hoist the load is snatched or dropped at full speed; on a travel motion the step-up delay lets the load follow, and
+fast at once makes it swing.
 Source: common practice (anti-jog timers are set to 0.3 to 0.5 s). Cost: a filter over the runs.
 """
 
@@ -17,6 +19,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import speed_change_missing_s
 from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, proof
+from eventlens.patterns._unasked import fast_already
 
 
 @dataclass(frozen=True)
@@ -27,8 +30,9 @@ class Parameters:
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that began in fast."""
     delay, most = pl.col("speed_change_delay_s"), p.speed_change_missing_s
+    runs = context.calm(context.runs_of(motion), motion)
     return (
-        context.runs_of(motion)
+        runs.filter(~fast_already(context, motion, runs))
         .filter((delay <= most) & pl.col("start_seen"))
         .with_columns(
             proof(),

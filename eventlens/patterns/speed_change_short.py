@@ -19,6 +19,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import limit, speed_change_delay_s, speed_change_missing_s
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, proof
+from eventlens.patterns._unasked import fast_already
 
 
 @dataclass(frozen=True)
@@ -42,8 +43,9 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that stepped up too soon."""
     delay, u = pl.col("speed_change_delay_s"), context.uncertainty_s
     least = round(p.speed_change_least * p.speed_change_delay_s, 6)
+    runs = context.calm(context.runs_of(motion), motion)
     return (
-        context.runs_of(motion)
+        runs.filter(~fast_already(context, motion, runs))
         .filter((delay > p.speed_change_missing_s) & (moved(delay, -u) < least) & pl.col("start_seen"))
         .filter((delay < least) | (u > 0))
         .with_columns(

@@ -15,6 +15,7 @@ from eventlens.reading.extracted import Extracted, Stretches
 from eventlens.reading.files import read_raws
 from eventlens.reading.layouts import layouts
 from eventlens.reading.log import Log, SourceFile
+from eventlens.reading.lost import forget
 from eventlens.reading.profile import Profile
 from eventlens.reading.proof import Proof, prove
 from eventlens.reading.raw import RawTable
@@ -86,7 +87,8 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
         found = replace(found, shape=shape)
     extracted = layouts()[str(shape.layout)].extract(found.stretches, profile)
     events = loosen(extracted.events, record.undated, record.time, record.lines, found.proof.segment)
-    extracted = replace(extracted, events=events)
+    events, lost = forget(events, record.rejected, found.stretches, profile)
+    extracted = replace(extracted, events=events, notes=(*extracted.notes, *lost))
     if extracted.names["signal"].null_count() == extracted.names.height:
         _nothing_mapped(extracted.names, record.raws[0].path)
     rejected = pl.concat([record.rejected, extracted.rejected]).sort("row", maintain_order=True)

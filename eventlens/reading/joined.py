@@ -143,7 +143,9 @@ def without(raw: RawTable, lines: Places) -> RawTable:
     gone = pl.Series(lines).implode()
     kept = ~raw.lines.cast(pl.Int64).is_in(gone)
     rejected = raw.rejected.filter(~pl.col("row").cast(pl.Int64).is_in(gone))
-    return replace(raw, frame=raw.frame.filter(kept), lines=raw.lines.filter(kept), rejected=rejected, headers_again=again)
+    return replace(
+        raw, frame=raw.frame.filter(kept), lines=raw.lines.filter(kept), rejected=rejected, headers_again=again
+    )
 
 
 def _text(raw: RawTable, line: int) -> str:

@@ -11,7 +11,7 @@ from dash.exceptions import PreventUpdate
 
 import dashboards
 from dashboards.data import Week
-from dashboards.pages.week import callbacks, ids, layout
+from dashboards.pages.week import callbacks, ids, layout, parts
 from dashboards.pages.week.callbacks import Chosen
 from eventlens.machine import Machine
 from eventlens.patterns import catalogue
@@ -61,6 +61,25 @@ def test_cautions_and_what_was_not_assessed_are_on_the_page() -> None:
     for caution in three_signals().cautions:
         assert json.dumps(caution)[1:-1] in page
     assert "the log does not carry what it needs" in page
+
+
+def test_life_is_on_the_page_in_the_words_of_the_report() -> None:
+    plate = Machine.model_validate(
+        {
+            "machine": {"id": "SAW-3", "group": "M5"},
+            "life": {"load_spectrum": "L2", "used_before_h": 1700},
+            "parts": {"brake_stops": 1e6},
+        }
+    )
+    review = review_log(full().log, plate)
+    shown = parts.life(Week(review).life)
+    period = review.life["hoist"].period
+    assert period is not None
+    assert f" {100 * period.share:.1f} % used" in text_of(shown)
+    assert "general overhaul" in text_of(shown)
+    assert "Brake" in text_of(shown)
+    drawn = text_of(shown)
+    assert (drawn.count('"over"'), drawn.count('"filled"')) == (1, 1)  # 1700 of 1600 hours; few of a million stops
 
 
 def test_without_findings_the_page_says_so() -> None:

@@ -48,7 +48,7 @@ def test_starts_by_kind() -> None:
     review = reviewed(
         merged(run(10, 15), run(20, 20.4), run(22, 22.5), run(30, 34), run(34.1, 37, "lower"), run(42, 45)), end=60.0
     )
-    done = operations(review.runs, jog=is_jog(1.0), still_moving_s=0.3, weights=StartWeights())
+    done = operations(review.runs, is_jog(1.0), StartWeights())
     assert (done.starts, done.jogs, done.plug_reversals, done.brake_stops) == (6, 2, 1, 6)
     assert done.equivalent == pytest.approx(3 + 0.25 * 2 + 1.8)  # one motor guide
     assert done.ac4_share == pytest.approx(0.5)
@@ -56,7 +56,7 @@ def test_starts_by_kind() -> None:
 
 def test_no_runs_no_wear() -> None:
     review = reviewed([], end=60.0)
-    done = operations(review.runs, jog=is_jog(1.0), still_moving_s=0.3, weights=StartWeights())
+    done = operations(review.runs, is_jog(1.0), StartWeights())
     assert (done.starts, done.equivalent, done.ac4_share) == (0, 0.0, 0.0)
 
 

@@ -46,7 +46,21 @@ def test_it_spans_from_the_contactor_to_the_fast_output() -> None:
 
 def test_fast_that_is_on_before_the_contactor_has_no_slow_step() -> None:
     records = merged(pulse("hoist.raise.contactor", (10, 13)), pulse("hoist.fast.contactor", (9.5, 12)))
-    assert patterns_of(records) == [("speed_change_missing", "certain")]
+    asked = merged(records, pulse("hoist.fast.command", (9.4, 12)))
+    assert patterns_of(asked) == [("speed_change_missing", "certain")]
+    # a fast output that came by itself before the run says nothing of the timer
+    assert patterns_of(records) == []
+
+
+@pytest.mark.parametrize(("motion", "way"), [("trolley", "left"), ("bridge", "reverse")])
+def test_travel_is_judged_by_its_own_runs(motion: str, way: str) -> None:
+    for delay, name in ((0.05, "speed_change_missing"), (0.2, "speed_change_short")):
+        review = reviewed(run(10, 15, way, motion=motion, fast=(10 + delay, 14), fast_command=(9.95, 14)))
+        assert review.findings.select("pattern", "motion").rows() == [(name, motion)]
+    in_vain = reviewed(run(10, 15, way, motion=motion, fast_command=(9.95, 14)), [f"{motion}.fast.contactor"])
+    assert in_vain.findings.select("pattern", "motion").rows() == [("fast_not_reached", motion)]
+    jogs = merged(*(run(t, t + 0.5, way, motion=motion) for t in (10, 11, 12)))
+    assert reviewed(jogs).findings.select("pattern", "motion").rows() == [("jogging", motion)]
 
 
 def test_the_button_is_not_judged() -> None:

@@ -36,7 +36,8 @@ def test_entry_is_complete(name: str) -> None:
     assert f"usually {pattern.usually}" in words
     for way in pattern.needs:
         for signal in way:
-            assert signal.replace("{motion}", "MOTION").replace("*", "DIRECTION") in words
+            named = signal.replace("{motion}", "MOTION").replace("*", "DIRECTION").replace("+", "DIRECTION (both)")
+            assert named in words
     for limit in pattern.limits:
         assert f"{limit.name} = {limit.default:g} {limit.unit} source: {limit.source} trade: {limit.trade}" in words
 

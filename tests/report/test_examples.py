@@ -9,14 +9,15 @@ from eventlens import patterns
 from eventlens.report.examples import log_of, parse, review_example
 
 CATALOGUE = patterns.catalogue()
-WITH_EXAMPLE = sorted(name for name, pattern in CATALOGUE.items() if pattern.example)
+TRIES = {"lost_function": 3}
+"""Patterns of which one occurrence alone is none: each failing try is one."""
 
 
 @pytest.mark.parametrize("name", sorted(CATALOGUE))
 def test_every_pattern_has_an_example_that_shows_it_once(name: str) -> None:
     found = review_example(name).occurrences.filter(pl.col("pattern") == name)
-    assert found.height == 1
-    assert found["certainty"].to_list() == ["certain"]
+    assert found.height == TRIES.get(name, 1)
+    assert set(found["certainty"]) == {"certain"}
 
 
 def test_repeats_are_written_out_from_the_inside() -> None:

@@ -34,6 +34,7 @@ def layout(week: Week) -> Any:
                     _findings(week),
                     _lanes(),
                     _duty(week),
+                    _panel("Life", parts.life(week.life)),
                     html.Div(
                         [
                             _panel("How the runs ended", parts.endings(week.motions)),

@@ -8,7 +8,7 @@ from typing import Any
 from dash import html
 
 from dashboards import words
-from dashboards.tables import LogFacts, MotionFacts
+from dashboards.tables import LifeFacts, LogFacts, MotionFacts, Used
 
 Part = Any
 """A Dash component; the library gives its components no common type."""
@@ -162,6 +162,36 @@ def times(motions: Sequence[MotionFacts], uncertainty: str) -> Part:
         return html.P("The log carries no brake confirmation and no fast output, so these times are not known.")
     note = html.P(f"Each single time is good to ± {uncertainty} (two log steps).", className="reading")
     return html.Div([table(["Time", "Median [s]", "95 of 100 within [s]", "Runs"], body), note])
+
+
+def life(motions: Sequence[LifeFacts]) -> Part:
+    """How much is used of what the mechanisms were built for."""
+    if not motions:
+        return html.P("No motion is logged, so nothing can be said of its life.")
+    return html.Div([part for facts in motions for part in _life(facts)])
+
+
+def _life(facts: LifeFacts) -> list[Part]:
+    bars = [_bar(used) for used in facts.used]
+    lines = [html.Div([html.Dt(label.capitalize()), html.Dd(text)], className="fact") for label, text in facts.facts]
+    return [
+        html.P([html.Strong(words.GROUPS[facts.motion]), f": {facts.work}."]),
+        *bars,
+        html.Dl(lines, className="facts lines"),
+    ]
+
+
+def _bar(used: Used) -> Part:
+    """A share as a bar, its number beside it: the bar alone is no information."""
+    percent = f"{100 * used.share:.1f} %"
+    filled = html.Div(className="over" if used.share >= 1 else "filled", style={"width": f"{min(used.share, 1):.1%}"})
+    return html.Div(
+        [
+            html.Div([html.Strong(used.name), f" {percent} used; used up {used.until}"]),
+            html.Div(filled, className="bar", role="img", **aria(label=f"{used.name}: {percent} used")),
+        ],
+        className="used",
+    )
 
 
 def not_assessed(rows: Sequence[Mapping[str, str]]) -> Part:

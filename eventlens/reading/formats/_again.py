@@ -1,9 +1,9 @@
 """Names that stand again inside a table, as where exports were appended to each other: the rows below follow them.
 
-    time;tag;state
-    2026-03-02 06:00:00;K11;1
-    tag;state;time
-    K11;0;2026-03-02 06:00:05
+time;tag;state
+2026-03-02 06:00:00;K11;1
+tag;state;time
+K11;0;2026-03-02 06:00:05
 """
 
 from __future__ import annotations

@@ -1,0 +1,85 @@
+"""Motor hot: the thermistor of a motor trips.
+
+Definition: the thermistor's signal is seen to go on; it spans on to off. Measured is how many starts the motion made in
+the hour before; the summary adds the share of running time in the ten minutes before. Both count what the log shows: a
+hole in that time makes them lower bounds. A thermistor that chatters is `chatter`, one that operates together with
+other inputs because their supply went is `common_drop_out`.
+
+Starts heat a motor more than running does, each by a current of several times the rated one; a motor that gets hot
+with few of them has another trouble (a brake that drags, a phase missing, a fan).
+
+Certain: the device says so.
+Source: common practice; running time over ten minutes: IEC 60034-1. Cost: one match of trips with the runs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from eventlens import schema, signals
+from eventlens.motion.near import time_on
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
+
+
+@dataclass(frozen=True)
+class Parameters:
+    """It has no limits."""
+
+
+def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
+    """Trips of the thermistor of one motion."""
+    name = f"{motion}.motor.hot"
+    hot = context.calm(context.states.on(name).filter("start_seen"), motion)
+    starts = context.runs_of(motion).filter("start_seen")["start"]
+    until = starts.search_sorted(hot["start"], side="left").cast(pl.Int64)
+    since = starts.search_sorted(hot.select(pl.col("start") - pl.duration(hours=1))["start"]).cast(pl.Int64)
+    return hot.with_columns(
+        graded(pl.lit(value=True)),
+        measured=(until - since).cast(pl.Float64),
+        limit=pl.lit(None, pl.Float64),
+        direction=pl.lit(None, schema.DIRECTION),
+        rows=pl.concat_list("start_row", "end_row"),
+        signal=pl.lit(name),
+    ).select(*FOUND, "signal")
+
+
+def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
+    runs, before = context.runs_of(motion), found.select(pl.col("start") - pl.duration(minutes=10))["start"]
+    ways = [runs.filter(pl.col("direction") == way) for way in signals.MOTIONS[motion]]
+    share = sum((time_on(way, before, found["start"]) / 600 for way in ways), pl.repeat(0.0, found.height, eager=True))
+    least, most = extent(found)
+    return (
+        f"{_span(least, most)} starts in the hour before, running "
+        f"{_span(100 * min(min(share), 1.0), 100 * min(max(share), 1.0))} % of the ten minutes before"
+    )
+
+
+def _span(least: float, most: float) -> str:
+    low, high = f"{least:.0f}", f"{most:.0f}"
+    return low if low == high else f"{low} to {high}"
+
+
+EXAMPLE = """
+1 s
+hoist.raise.command    .(########..)*6.........
+hoist.raise.contactor  .(########..)*6.........
+hoist.motor.hot        .(..........)*6..######.
+"""
+
+PATTERN = Pattern(
+    name="motor_hot",
+    title="motor hot",
+    parameters=Parameters,
+    find=find,
+    motions=tuple(signals.MOTIONS),
+    needs=(("{motion}.motor.hot",),),
+    severity="watch",
+    why_severity="the device did its work; what needs a person is what heated the motor",
+    usually="more starts or running than the motor is built for, a brake that drags, a phase missing, cooling",
+    unit="starts in the hour before",
+    look_back_s=3600.0,
+    describe=describe,
+    example=EXAMPLE,
+)
