@@ -32,7 +32,12 @@ class EventlensError(Exception):
         if self.file is not None:
             where = self.file + (f", line {self.line}" if self.line is not None else "") + ": "
         stop = "" if self.remedy.endswith("?") else "."
-        return f"{where}wanted {self.wanted}, got {self.got}; {self.remedy}{stop}"
+        return printable(f"{where}wanted {self.wanted}, got {self.got}; {self.remedy}{stop}")
+
+
+def printable(text: str) -> str:
+    """The text with control characters written out: what comes from a file may hold line ends or steer a terminal."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 class ReadingError(EventlensError):

@@ -6,6 +6,8 @@ import textwrap
 from dataclasses import dataclass, field
 from typing import Final
 
+from eventlens.errors import printable
+
 NARROWEST: Final = 40
 """Least width [columns] that text is wrapped to; on anything narrower lines are cut by the terminal itself."""
 LABEL: Final = 16
@@ -55,8 +57,3 @@ class Page:
     def text(self) -> str:
         """The page as one text."""
         return "".join(f"{line.text}\n" for line in self.lines)
-
-
-def printable(text: str) -> str:
-    """The text with control characters written out: names in a dump may hold anything, also what steers a terminal."""
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)

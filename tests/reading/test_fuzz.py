@@ -27,7 +27,9 @@ BROKEN = {  # file named for its fault -> what is said
     "offset_behind_the_end.parquet": "wanted a whole Parquet file",
     "one_blank.json": None,
     "pages_do_not_add_up.parquet": "wanted a whole Parquet file",
+    "schema_with_line_ends.db": r"^[^\n]*wanted a whole SQLite database[^\n]*$",
     "table_name_not_utf8.db": None,
+    "unknown_column_type.arrow": "a column of an unknown type, number 22",
     "unknown_zip_version.zip": "wanted a whole zip archive",
 }
 

@@ -12,13 +12,16 @@ from eventlens.reading.formats._table import unique_names
 def frame_of(table: Any) -> pl.DataFrame:
     """The frame of a pyarrow table, once its offsets and texts are checked: damaged ones lead outside their memory.
 
-    Raises pyarrow.ArrowException or a PolarsError.
+    Raises pyarrow.ArrowException, a PolarsError, or ValueError for a type that cannot be held.
     """
     table.validate(full=True)
     names = table.column_names
     if not names:
         return pl.DataFrame()
-    found = pl.from_arrow(table.rename_columns([str(at) for at in range(len(names))]))
+    try:
+        found = pl.from_arrow(table.rename_columns([str(at) for at in range(len(names))]))
+    except KeyError as fault:  # a type that the library knows by its number only
+        raise ValueError(f"a column of an unknown type, number {fault}") from None
     assert isinstance(found, pl.DataFrame)
     return found.rename(dict(zip(found.columns, unique_names(names), strict=True)))
 
