@@ -14,8 +14,8 @@ import polars as pl
 
 from eventlens.machine import Machine, Plate
 from eventlens.signals import MOTIONS
+from eventlens.simulation import ideal, windows
 from eventlens.simulation import truth as truths
-from eventlens.simulation import windows
 from eventlens.simulation.faults import Dice, Faults
 from eventlens.simulation.hoist import Build, Crane
 from eventlens.simulation.logger import Recording, Tracks, record
@@ -125,13 +125,16 @@ def simulate(scenario: Scenario, *, seed: int, days: int = 1, step_s: float = 0.
     crane = Crane(build, dice, random.Random(f"parts {seed}"))
     crews = _crews(scenario, identity, crane, random.Random(f"people {seed}"))
     off = tuple(dice.holes(length_s / DAY_S))
+    begins: list[float] = []
     for day, midnight in enumerate(midnights[:-1]):
         if (scenario.start + timedelta(days=day)).weekday() in scenario.workdays:
             base = (midnight - start).total_seconds()
             for number, (begin, end) in enumerate(scenario.shifts):
+                begins.append(base + begin * 3600.0)
                 _work(crane, crews[min(number, 1)], base + begin * 3600.0, base + end * 3600.0)
     crane.engine.advance(length_s)
     crane.recorder.finish()
+    noted = crane.recorder.spans
     bare = Simulated(
         scenario=scenario,
         seed=seed,
@@ -140,7 +143,7 @@ def simulate(scenario: Scenario, *, seed: int, days: int = 1, step_s: float = 0.
         tracks=MappingProxyType(crane.tracks),
         off=off,
         runs={motion: tuple(crane.recorder.runs(motion)) for motion in MOTIONS},
-        spans=tuple(crane.recorder.spans),
+        spans=(*noted, *ideal.spans(crane.tracks, noted, begins, scenario.rated_kg)),
         recording=Recording(pl.DataFrame(), step_s, scenario.heartbeat_s, scenario.signals),
         truth=pl.DataFrame(),
         build=build,

@@ -46,6 +46,23 @@ PATTERNS: Final = (
     "starts_per_hour_high",
     "cyclic_duration_high",
     "log_hole",
+    "brake_release_late",
+    "brake_apply_late",
+    "brake_confirmed_at_rest",
+    "brake_confirmation_lost",
+    "contactor_late",
+    "contactor_stuck",
+    "contactor_uncommanded",
+    "opposed_directions",
+    "reversal_without_pause",
+    "chatter",
+    "common_drop_out",
+    "lost_function",
+    "limit_as_stop",
+    "emergency_stop_running",
+    "motor_hot",
+    "overload_device_fault",
+    "run_too_long",
 )
 """Patterns for which the truth is known, in this order."""
 
