@@ -5,6 +5,8 @@ stay on: both from the first toggle to the last, and by the mean period (first o
 second keeps a quick hand out, whose presses may be as short as it likes. Windows that share a pair are one. Each toggle
 is seen; nothing is bridged over a hole or an unknown state.
 
+Contacts bounce for some milliseconds whenever they change: states no longer than `bounce_s` are part of the change.
+
 A load that swings about the limit makes the overload device chatter: its signals are left out, they have patterns of
 their own; so is the reset button.
 """
@@ -63,6 +65,12 @@ class ChatterParameters:
         "from memory: a quick hand presses a pendant button 2.5 times a second",
         "it says which log step tells a hand from a contact: lowering it asks for a finer one",
     )
+    bounce_s: float = limit(
+        0.02,
+        "s",
+        "common practice: contacts bounce for 1 to 20 ms",
+        "raising it overlooks contacts that open for a moment only; lowering it takes a bounce for a toggle",
+    )
 
 
 def healthy_apart(p: ChatterParameters) -> float:
@@ -113,6 +121,9 @@ def _of_signal(name: str, known: pl.DataFrame, p: ChatterParameters, step_s: flo
     pairs = max(round(p.chatter_pairs), 2)
     most, doubt = p.chatter_window_s, 2 * step_s * pairs / (pairs - 1)
     windows = _windows(known, pairs, round(most + doubt, 6))
+    if windows.height and step_s <= p.bounce_s:  # stamps that are coarser make short states of long ones
+        known = _settled(known, p.bounce_s)
+        windows = _windows(known, pairs, round(most + doubt, 6))
     if windows.is_empty():
         return SCHEMA.to_frame()
     apart = (pl.col("first") > pl.col("last").shift(1)).fill_null(value=True)
@@ -133,6 +144,25 @@ def _of_signal(name: str, known: pl.DataFrame, p: ChatterParameters, step_s: flo
         sure=(pl.min_horizontal(pl.col("quickest_s") + doubt, mean).round(6) <= most),
         rows=_lines(known, spells),
     )
+
+
+def _settled(known: pl.DataFrame, bounce_s: float) -> pl.DataFrame:
+    """The states without bounces: those of the same kind that only bounces part are one."""
+    steady = known.filter(~(pl.col("start_seen") & pl.col("end_seen") & (_length() <= round(bounce_s * 1e6))))
+    other = (pl.col("on") != pl.col("on").shift(1)) | (pl.col("segment") != pl.col("segment").shift(1))
+    return (
+        steady.with_columns(_piece=(other.fill_null(value=True) | ~pl.col("start_seen")).cum_sum())
+        .group_by("_piece", maintain_order=True)
+        .agg(
+            pl.col("signal", "on", "start", "start_seen", "start_row", "segment").first(),
+            pl.col("end", "end_seen", "end_row").last(),
+        )
+        .select(known.columns)
+    )
+
+
+def _length() -> pl.Expr:
+    return (pl.col("end") - pl.col("start")).dt.total_microseconds()
 
 
 def _windows(known: pl.DataFrame, pairs: int, most_s: float) -> pl.DataFrame:

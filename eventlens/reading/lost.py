@@ -102,6 +102,6 @@ def _note(rows: pl.Series) -> str:
     lines = ", ".join(str(line) for line in rows.head(LINES_SAID))
     more = " ..." if len(rows) > LINES_SAID else ""
     return (
-        f"{len(rows)} rows that were set aside name a signal (line {lines}{more}): it is unknown from there to its next "
-        "record."
+        f"{len(rows)} rows that were set aside name a signal (line {lines}{more}): "
+        "it is unknown from there to its next record."
     )

@@ -46,6 +46,7 @@ PATTERNS: Final = (
     "starts_per_hour_high",
     "cyclic_duration_high",
     "log_hole",
+    "clock_step",
     "brake_release_late",
     "brake_apply_late",
     "brake_confirmed_at_rest",

@@ -64,9 +64,10 @@ def test_measured_signals_have_no_states_and_the_callers_frame_is_left_alone() -
     assert log.events.equals(before)
 
 
+# fewer than say how a log records: a repeat then proves nothing
 records = st.lists(
     st.tuples(st.integers(0, 60), st.sampled_from([RAISE, "hoist.brake.released"]), st.sampled_from([0.0, 1.0, None])),
-    max_size=40,
+    max_size=19,
 ).map(lambda rows: sorted(rows, key=lambda row: row[0]))
 
 

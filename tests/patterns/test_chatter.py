@@ -216,5 +216,20 @@ def test_it_finds_what_a_slow_search_finds(seed: int, pairs: int) -> None:
     records = [(t / WHOLE, "hoist.raise.limit", float(n % 2 == 0)) for n, t in enumerate(edges)]
     log = logged(records, [])
     states = build_states(log.events, log.segments, log.signals())
-    got = find_chatter(states, ChatterParameters(chatter_pairs=float(pairs)), 0.0).select("start", "end").rows()
+    got = (
+        find_chatter(states, ChatterParameters(chatter_pairs=float(pairs), bounce_s=-1.0), 0.0)
+        .select("start", "end")
+        .rows()
+    )
     assert got == [(at(a / WHOLE), at(b / WHOLE)) for a, b in slow(edges, pairs, WHOLE)]
+
+
+@pytest.mark.parametrize(("pulse_s", "certain"), [(0.01, []), (0.02, []), (0.03, ["certain"])])
+def test_contacts_that_bounce_do_not_chatter(pulse_s: float, certain: list[str]) -> None:
+    """A confirmation that opens for a moment after each of its changes; contacts bounce for 1 to 20 ms."""
+    bounces = [
+        (t + late, "hoist.brake.released", float(value))
+        for t, value in ((10.2, 1), (10.6, 0), (11.0, 1), (11.4, 0))
+        for late, value in ((0.0, value), (0.04, 1 - value), (0.04 + pulse_s, value))
+    ]
+    assert certainties(bounces, step_s=0.001) == certain

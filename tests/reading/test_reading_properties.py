@@ -80,6 +80,9 @@ def test_every_row_is_taken_set_aside_or_blank(data: st.DataObject) -> None:
     for row, text_there in zip(log.rejected["row"], rejected_text, strict=True):
         assert lines[row - 1].split(";")[0][:10].strip('"\r') in text_there  # the physical line is the right one
     for event in log.events.rows(named=True):
+        if event["row"] in log.rejected["row"]:
+            assert event["value"] is None  # the row names a signal, which is unknown from the row before on
+            continue
         line = lines[event["row"] - 1]
         assert event["time"].replace(tzinfo=None).isoformat(sep=" ", timespec="milliseconds") in line
 
