@@ -23,6 +23,7 @@ BROKEN = {  # file named for its fault -> what is said
     "absurd_size.xls": "wanted a whole spreadsheet, got one at which its reader stops",
     "cell_reference_of_400_digits.xlsx": "cells that lie outside the sheet",
     "entities_that_swell.xes": "a document type or entities",
+    "events_without_entries.xes": None,
     "member_without_a_name.zip": None,  # read or refused, but it made the unpacker stumble
     "offset_behind_the_end.parquet": "wanted a whole Parquet file",
     "one_blank.json": None,

@@ -43,6 +43,8 @@ def whole_table(
         lines = pl.int_range(1, frame.height + 1, dtype=schema.ROW, eager=True)
     last = (int(lines[-1]) if len(lines) else 0) if last_line is None else last_line
     frame = plain_types(frame)
+    if not frame.width:  # records without a single entry: no column is left to count them by
+        blank, lines = blank + len(lines), lines.clear()
     empty = frame.select(empty=pl.all_horizontal(_is_empty(frame[column]) for column in frame.columns))["empty"]
     if empty.any():
         blank += int(empty.sum())

@@ -74,7 +74,8 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
     return whole_table(
         path,
         NAME,
-        frame if frame.width else pl.DataFrame({_TIME: pl.Series([], dtype=pl.String)}),
+        # events without a single attribute are blank rows
+        frame if frame.width else pl.DataFrame({_TIME: pl.Series([None] * count, dtype=pl.String)}),
         lines=lines,
         rejected=rejected,
         last_line=last,
