@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eventlens import schema
-from tests.benchmarks.accuracy import Scores, add, match, table
+from tests.benchmarks.matching import match
+from tests.benchmarks.scores import Judged, judge, table, worst
 
 BEGIN = datetime(2026, 3, 2, tzinfo=UTC)
 
@@ -110,16 +111,23 @@ def test_as_many_pairs_as_any_assignment_gives(some: list[tuple[int, int]], othe
     assert len(match(truth, found, 0.01).pairs) == best
 
 
-def test_scores_add_up_and_the_table_names_the_worst_story() -> None:
-    scores: Scores = {}
+NOTHING = pl.DataFrame(schema={"pattern": pl.String, "motion": schema.MOTION})
+
+
+def test_scores_add_up_and_the_worst_cell_is_named() -> None:
     good = frame(("drop_out", "hoist", 1.0, 2.0), ("drop_out", "hoist", 5.0, 6.0))
-    add(scores, "ordinary", 0.01, good, good)
-    add(scores, "electrics", 0.01, good, frame(("drop_out", "hoist", 1.0, 2.0)))
-    total = {cell: (s.truth, s.found, s.matched, s.recall, s.precision) for cell, s in scores.items()}
-    assert total[("drop_out", 0.01, "electrics")] == (2, 1, 1, 0.5, 1.0)
-    line = next(line for line in table(scores, [0.01]) if line.startswith("drop_out"))
-    assert line.split()[2:7] == ["4", "3", "3", "0.7500", "1.0000"]
-    assert line.endswith("electrics 1/2/1")
+    half = frame(("drop_out", "hoist", 1.0, 2.0))
+    parts = [
+        judge(good, good, NOTHING, 0.01, story="ordinary", damage="clean")[0],
+        judge(good, half, NOTHING, 0.01, story="electrics", damage="clean")[0],
+    ]
+    both = Judged.together(parts)
+    row = table(both).row(0, named=True)
+    assert (row["truths"], row["found"], row["recall"], row["precision"]) == (4, 3, 0.75, 1.0)
+    assert row["f1"] == pytest.approx(2 * 0.75 / 1.75)
+    assert row["days"] == 2.0
+    by_story = table(both, ["pattern", "story"])
+    assert worst(by_story, "recall")["story"] == "electrics"
 
 
 def test_what_no_log_can_decide_and_what_was_only_possible_is_counted_apart() -> None:
@@ -127,8 +135,23 @@ def test_what_no_log_can_decide_and_what_was_only_possible_is_counted_apart() ->
     truth = truth.with_columns(margin_s=pl.Series([0.01, 0.011]))  # the first lies within one step of a limit
     found = frame(("drop_out", "hoist", 5.0, 6.0), ("drop_out", "hoist", 50.0, 60.0))
     found = found.with_columns(certainty=pl.Series(["certain", "possible"]))
-    scores: Scores = {}
-    add(scores, "ordinary", 0.01, truth, found)
-    score = scores[("drop_out", 0.01, "ordinary")]
-    assert (score.recall, score.precision) == (0.5, 0.5)
-    assert (score.decided_recall, score.certain_precision) == (1.0, 1.0)
+    row = table(judge(truth, found, NOTHING, 0.01)[0]).row(0, named=True)
+    assert (row["recall"], row["precision"]) == (0.5, 0.5)
+    assert (row["decided_recall"], row["certain_precision"]) == (1.0, 1.0)
+    assert (row["false_per_day"], row["false_certain_per_day"]) == (1.0, 0.0)
+
+
+def test_what_the_review_could_not_assess_is_not_held_against_it() -> None:
+    truth = frame(("drop_out", "hoist", 1.0, 2.0), ("drop_out", "trolley", 5.0, 6.0))
+    lacking = pl.DataFrame({"pattern": ["drop_out"], "motion": ["trolley"]}, schema=NOTHING.schema)
+    row = table(judge(truth, truth.head(1).with_columns(certainty=pl.lit("certain")), lacking, 0.01)[0]).row(
+        0, named=True
+    )
+    assert (row["recall"], row["resolvable_recall"]) == (0.5, 1.0)
+
+
+def test_a_pattern_that_was_only_found_or_only_missed_has_a_row() -> None:
+    row = table(judge(frame(), frame(("no_start", "hoist", 1.0, 2.0)), NOTHING, 0.01)[0]).row(0, named=True)
+    assert (row["truths"], row["found"], row["recall"], row["precision"]) == (0, 1, None, 0.0)
+    row = table(judge(frame(("no_start", "hoist", 1.0, 2.0)), frame(), NOTHING, 0.01)[0]).row(0, named=True)
+    assert (row["truths"], row["found"], row["recall"], row["precision"]) == (1, 0, 0.0, None)

@@ -18,7 +18,7 @@ from eventlens.signals import MOTIONS
 from eventlens.simulation import HELD_OUT, Faults, Scenario, Simulated, as_log, simulate, to_events
 from eventlens.simulation.engine import Engine
 from eventlens.simulation.traits import ORDINARY, HoistTraits, draw
-from tests.benchmarks.accuracy import STORIES
+from tests.benchmarks.stories import STORIES
 
 
 @cache
