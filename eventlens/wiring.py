@@ -178,6 +178,8 @@ def _look_for(pattern: Pattern, context: Context, motion: str | None) -> tuple[p
     if blind := _blind(pattern, context, parameters):
         return nothing, {"why": "not_resolvable", "needs": [blind]}
     found = occurrences(pattern.find(context, motion or "", parameters), pattern.name, motion)
+    if pattern.absence and context.lossy:
+        found = found.with_columns(certainty=pl.lit("possible", schema.CERTAINTY))
     if context.step_s > (coarsest := pattern.coarsest(parameters)):  # what is certain stands all the same
         sure = found.filter(pl.col("certainty") == "certain")
         return sure, {"why": "not_resolvable", "needs": [f"a log step of {coarsest:g} s or less"]}

@@ -131,6 +131,8 @@ def _of_signal(name: str, known: pl.DataFrame, p: ChatterParameters, step_s: flo
         pl.col("first").first(), pl.col("last").last(), pl.col("quickest_s").min()
     )
     begin, final = known[spells["first"]], known[spells["last"]]
+    # a step that is coarser makes a bounce as long as itself: twice as many pairs leave no doubt all the same
+    enough = pairs if step_s <= p.bounce_s else 2 * pairs
     more = (pl.col("last") - pl.col("first")) // 2
     # cut into blocks of so many periods, at least one of them is no longer than the mean
     mean = (pl.lit(final["start"] - begin["start"]).dt.total_microseconds() / 1e6 + 2 * step_s) / (more // pairs)
@@ -141,7 +143,7 @@ def _of_signal(name: str, known: pl.DataFrame, p: ChatterParameters, step_s: flo
         final["end"],
         (more + 1).cast(pl.UInt32).alias("pairs"),
         "quickest_s",
-        sure=(pl.min_horizontal(pl.col("quickest_s") + doubt, mean).round(6) <= most),
+        sure=(pl.min_horizontal(pl.col("quickest_s") + doubt, mean).round(6) <= most) & (more + 1 >= enough),
         rows=_lines(known, spells),
     )
 

@@ -24,6 +24,10 @@ FOUND = ("start", "end", "certainty", "measured", "limit", "direction", "rows")
 pattern of the machine as a whole finds something of a motion."""
 
 
+PAIRS_EXPECTED = 0.05
+"""Of lost records so many pairs of one signal expected in the log are too many (common practice, no source)."""
+
+
 @dataclass(frozen=True)
 class Context:
     """What patterns look at. All times are on the record's own axis (motion.axis)."""
@@ -64,6 +68,11 @@ class Context:
     def uncertainty_s(self) -> float:
         """Bound of the error of a difference of two stamps [s]: two log steps (common practice)."""
         return 2 * self.step_s
+
+    @property
+    def lossy(self) -> bool:
+        """Whether so many records are lost that pairs of them, which leave no trace, must be expected too."""
+        return self.states.lost**2 > PAIRS_EXPECTED * max(self.states.frame.height, 1)
 
     @property
     def endings(self) -> EndingParameters:
@@ -136,6 +145,8 @@ class Pattern:
     """Says how much more log would allow a judgement, where finding nothing says nothing; else None."""
     describe: Callable[[Context, str, pl.DataFrame, Any], str] = field(default=lambda *_: "")
     """One more clause for the summary, from the occurrences; may be empty."""
+    absence: bool = False
+    """Whether it rests on records that are not there: only possible where the log loses records in pairs."""
     example: str = ""
     """A small log in which it happens once: first line the time of one character, as '0.1 s', then a line for each
     signal: its name and its states, '#' on, '.' off, '?' unknown."""

@@ -53,8 +53,13 @@ class UnaskedParameters:
 def by_itself(context: Context, motion: str, runs: pl.DataFrame) -> pl.Series:
     """For each run of a motion: its contactor came without a command, so that it says nothing of the work."""
     p = configure(UnaskedParameters, context.machine.limits)
-    alone = uncommanded(context, motion, p.uncommanded_s).select("start", "direction")
-    alone = alone.filter(pl.col("direction").is_not_null()).unique().with_columns(_alone=pl.lit(value=True))
+    alone = uncommanded(context, motion, p.uncommanded_s)
+    if context.step_s >= p.uncommanded_s:  # a press can hide between two records
+        alone = alone.clear()
+    alone = alone.filter(pl.col("direction").is_not_null() & (pl.col("certainty") == "certain")).select(
+        "start", "direction"
+    )
+    alone = alone.unique().with_columns(_alone=pl.lit(value=True))
     return runs.join(alone, on=["start", "direction"], how="left", maintain_order="left")["_alone"].fill_null(
         value=False
     )

@@ -100,5 +100,6 @@ PATTERN = Pattern(
     finest=("confirmation_lost_s",),
     coarsest=lambda p: apart(p.confirmation_lost_s, 0.1 * p.confirmation_lost_s),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

@@ -87,5 +87,6 @@ PATTERN = Pattern(
     look_back_s=86400.0,
     finest=("brake_rest_s",),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

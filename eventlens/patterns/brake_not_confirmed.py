@@ -96,5 +96,6 @@ PATTERN = Pattern(
     look_back_s=60.0,
     finest=("brake_release_s",),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

@@ -56,5 +56,6 @@ PATTERN = Pattern(
     finest=("contactor_stuck_s",),
     coarsest=lambda p: round(p.contactor_stuck_s / 10, 6),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

@@ -5,8 +5,8 @@ Definition: a direction's contactor is seen to close while its command is known 
 likewise where the fast command is logged. It spans contactor on to off.
 Chatter and common drop-outs are left out.
 
-Certain if both times exceed their limits by more than two log steps and the log gives no proof that records are lost
-(both of a press may be); possible otherwise. Coarser than
+Certain if both times exceed their limits by more than two log steps and the log does not lose records in pairs (both
+of a press may be lost); possible otherwise. Coarser than
 `uncommanded_s` a log may not show a short press, and nothing is judged.
 Source: common practice. Cost: one match for each output.
 """
@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlens import signals
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, extent
 from eventlens.patterns._unasked import uncommanded, uncommanded_s
 
 
@@ -29,10 +29,7 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Outputs of one motion that came by themselves."""
-    found = uncommanded(context, motion, p.uncommanded_s)
-    if context.states.lost:  # both records of a press may be lost as well
-        found = found.with_columns(graded(pl.lit(value=False)))
-    return found.select(*FOUND, "signal")
+    return uncommanded(context, motion, p.uncommanded_s).select(*FOUND, "signal")
 
 
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
@@ -59,5 +56,6 @@ PATTERN = Pattern(
     look_back_s=60.0,
     finest=("uncommanded_s",),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

@@ -96,5 +96,6 @@ PATTERN = Pattern(
     unit="s",
     look_back_s=600.0,
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

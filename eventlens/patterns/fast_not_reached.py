@@ -59,5 +59,6 @@ PATTERN = Pattern(
     unit="s held while running",
     look_back_s=600.0,
     finest=("fast_reach_s",),
+    absence=True,
     example=EXAMPLE,
 )

@@ -5,7 +5,8 @@ pauses shorter than `jog_pause_s` between them and no longer run in between; eit
 Single jogs are counted in the motion's counts, not here. A run that a device, the supply or a fault cut short is no
 jog: see `drop_out` and the overload patterns for those; nor is one that is made by `chatter` or a common drop-out.
 
-A burst is certain if enough of its jogs stay jogs when each time is off by the log's uncertainty; otherwise possible.
+A burst is certain if enough of its jogs stay jogs when each time is off by the log's uncertainty, and if the step is
+fine enough to show every pause; otherwise possible.
 Every jog is a full start for motor and contactor, at the current of a standstill: IEC 60947-4-1 calls inching
 occasional up to 5 operations a minute and 10 in ten minutes (from memory).
 Cost: one pass over the runs.
@@ -46,6 +47,10 @@ class Parameters:
     )
 
 
+SHOWS_PAUSES_S = 0.05
+"""Step [s] up to which every press and pause of a quick hand, 0.1 s and more, shows (common practice)."""
+
+
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Bursts of jogs of one motion."""
     sure_length = moved(pl.col("duration_s"), context.uncertainty_s) < p.jog_longest_s
@@ -71,7 +76,11 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
             rows=pl.concat_list("start_row", "end_row").list.explode(keep_nulls=False, empty_as_null=False),
         )
         .filter(pl.col("measured") >= p.jog_burst)
-        .with_columns(graded(pl.col("sure") >= p.jog_burst), limit=pl.lit(p.jog_burst))
+        .with_columns(
+            # pauses and presses that a step hides would join or part bursts
+            graded((pl.col("sure") >= p.jog_burst) & pl.lit(context.step_s <= SHOWS_PAUSES_S)),
+            limit=pl.lit(p.jog_burst),
+        )
         .select(*FOUND)
     )
 

@@ -130,5 +130,6 @@ PATTERN = Pattern(
     look_back_s=600.0,
     finest=("no_start_s",),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

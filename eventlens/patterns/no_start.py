@@ -84,5 +84,6 @@ PATTERN = Pattern(
     look_back_s=60.0,
     finest=("no_start_s",),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

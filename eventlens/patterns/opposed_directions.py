@@ -71,5 +71,6 @@ PATTERN = Pattern(
     finest=("opposed_s",),
     coarsest=lambda p: apart(p.opposed_s, 0.0),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

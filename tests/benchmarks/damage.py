@@ -94,7 +94,12 @@ def neighbour(dump: Dump, simulated: Simulated, rng: random.Random) -> Dump:
         days=days,
         step_s=simulated.recording.step_s,
     )
-    rows = _dump(other).with_columns(name=pl.format("M2 {}", pl.col("name").str.replace_all(".", " ", literal=True)))
+    on = [pl.col("time").is_between(*stretch) for stretch in simulated.recording.segments.select("start", "end").rows()]
+    rows = (
+        _dump(other)
+        .filter(pl.any_horizontal(on))
+        .with_columns(name=pl.format("M2 {}", pl.col("name").str.replace_all(".", " ", literal=True)))
+    )
     return pl.concat([dump, rows]).sort("time", maintain_order=True)
 
 
@@ -119,6 +124,8 @@ _HOW: Final[dict[str, Damage]] = {
     "bounce": bounce,
 }
 DAMAGES: Final = tuple(_HOW)
+BLURRED: Final = {"set back": ("starts_per_hour_high", "cyclic_duration_high"), "lost": ("cyclic_duration_high",)}
+"""Patterns whose windows a damage cuts into others: neither truth nor finding is scored."""
 
 
 def damaged(simulated: Simulated, kind: str, rng: random.Random) -> tuple[Log, pl.DataFrame]:

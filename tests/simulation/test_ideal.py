@@ -53,7 +53,8 @@ def test_confirmation_lost_in_mid_run_but_not_at_its_end() -> None:
     run = a_run(10, 14) | {BRAKE: [(10.2, 12.0), (12.3, 14.1)]}
     assert spans(run) == [("brake_confirmation_lost", "hoist", 12.0, 12.3)]
     assert spans(a_run(10, 14) | {BRAKE: [(10.2, 12.0), (12.04, 14.1)]}) == []  # a bounce
-    assert spans(a_run(10, 14) | {BRAKE: [(10.2, 13.7)]}) == []  # it ended the run
+    held = {COMMAND: [(9.95, 15)], BRAKE: [(10.2, 13.7)]}
+    assert spans(a_run(10, 14) | held) == []  # it ended the run: a drop-out
 
 
 def test_contactor_late_unless_something_explains_it() -> None:

@@ -60,7 +60,8 @@ def lost(view: View, motion: str) -> Iterator[Span]:
         coming = first_after(confirmed, falling)
         again = coming[0] if coming else OPEN
         end = min(again, run[1])
-        ends_run = again >= run[1]
+        # a loss that ends the run although the button is held is a drop-out
+        ends_run = again >= run[1] and any(covers(of_way, run[1]) for of_way in commands)
         if end - falling <= LOST_S or falling > run[1] - LOST_S or (ends_run and run[1] - falling < DROPS_OUT_S):
             continue
         yield Span("brake_confirmation_lost", motion, falling, end, end - falling - LOST_S)
