@@ -8,12 +8,69 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
+
+import polars as pl
 
 from eventlens.report import catalogue
 
-README: Final = Path(__file__).parent.parent / "README.md"
-PARTS: Final[dict[str, Callable[[], str]]] = {"catalogue": catalogue.markdown}
+ROOT: Final = Path(__file__).parent.parent
+README: Final = ROOT / "README.md"
+ACCURACY: Final = ROOT / "tests" / "benchmarks" / "results" / "accuracy.csv"
+"""The whole table of the accuracy benchmark, a row for each pattern, step and damage."""
+
+
+def accuracy() -> str:
+    """The summary of the accuracy table: clean logs by step, damaged logs by damage."""
+    cells = pl.read_csv(ACCURACY)
+    clean = _summed(cells.filter(pl.col("damage") == "clean"), "step_s")
+    first = cells.filter(pl.col("damage") != "clean")["step_s"].min()
+    damaged = _summed(cells.filter((pl.col("damage") != "clean") & (pl.col("step_s") == first)), "damage")
+    head = (
+        "| {} | happened | found | called certain | of these right | worst pattern | decidable, found | worst pattern |"
+    )
+    rule = "|---|---|---|---|---|---|---|---|"
+    lines = [head.format("clean log, step"), rule, *(_line(f"{row['step_s']:g} s", row) for row in clean)]
+    lines += ["", head.format(f"damaged log, step {first:g} s"), rule]
+    return "\n".join([*lines, *(_line(row["damage"], row) for row in damaged)]) + "\n"
+
+
+def _summed(cells: pl.DataFrame, by: str) -> list[dict[str, Any]]:
+    """One row for each value of a column: sums over the patterns, and the pattern that does worst."""
+
+    def lowest(share: str) -> pl.Expr:
+        ranked = pl.col("pattern").sort_by(pl.col(share).fill_null(2.0), maintain_order=True).first()
+        return pl.struct(ranked, pl.col(share).min().alias("share"))
+
+    return (
+        cells.group_by(by, maintain_order=True)
+        .agg(
+            pl.col("truths", "found", "certain", "certain_matched", "decided", "decided_matched").sum(),
+            worst_certain=lowest("certain_precision"),
+            worst_decided=lowest("decided_recall"),
+        )
+        .sort(by)
+        .to_dicts()
+    )
+
+
+def _line(name: str, row: dict[str, Any]) -> str:
+    def share(part: str, of: str) -> str:
+        whole = int(str(row[of]))
+        return f"{int(str(row[part])) / whole:.4f}" if whole else "-"
+
+    def worst(key: str) -> str:
+        found = row[key]
+        assert isinstance(found, dict)
+        return f"{found['pattern']} {found['share']:.3f}" if found["share"] is not None and found["share"] < 1 else "-"
+
+    return (
+        f"| {name} | {row['truths']} | {row['found']} | {row['certain']} | {share('certain_matched', 'certain')} | "
+        f"{worst('worst_certain')} | {share('decided_matched', 'decided')} | {worst('worst_decided')} |"
+    )
+
+
+PARTS: Final[dict[str, Callable[[], str]]] = {"catalogue": catalogue.markdown, "accuracy": accuracy}
 """Name of a mark -> the text between its pair."""
 
 
