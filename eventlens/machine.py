@@ -6,6 +6,7 @@ Groups follow FEM 9.511 (1Dm to 5m), ISO 4301-1:1986 (M1 to M8) and ASME HST (H1
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated, Final, Literal
@@ -29,6 +30,9 @@ def _known_group(group: str) -> str:
     if group.lower() not in folded:
         raise ValueError("a group: M1 to M8, 1Dm 1Cm 1Bm 1Am 2m 3m 4m 5m, or H1 to H5")
     return folded[group.lower()]
+
+
+_TIME_OF_DAY: Final = re.compile(r"([01]?\d|2[0-3]):[0-5]\d")
 
 
 def _usable_number(value: float) -> float:
@@ -81,6 +85,20 @@ class Life(settings.Settings):
     else as a counter with an estimated spectrum."""
 
 
+def _shift(text: str) -> str:
+    begin, dash, end = text.partition("-")
+    if not dash or not all(_TIME_OF_DAY.fullmatch(part.strip()) for part in (begin, end)):
+        raise ValueError("a shift as '06:00-14:00'")
+    return text
+
+
+class Work(settings.Settings):
+    """When people work with it."""
+
+    shifts: tuple[Annotated[str, AfterValidator(_shift)], ...] = ()
+    """Begin and end of each shift by the local clock, as '06:00-14:00'; empty: found from the rests in the log."""
+
+
 class Parts(settings.Settings):
     """What wearing parts are rated for, from their data sheets, and what they had done before the log."""
 
@@ -109,6 +127,7 @@ class Machine(settings.Settings):
     limits: dict[str, Amount] = Field(default_factory=dict)
     life: Life = Life()
     parts: Parts = Parts()
+    work: Work = Work()
 
     @property
     def id(self) -> str:

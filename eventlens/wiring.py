@@ -92,6 +92,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         step_s=log.step_s,
         rhythm_s=log.rhythm_s,
         observed_s=log.observed_s,
+        timezone=log.timezone,
     )
     tell("patterns")
     clock_runs = axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))

@@ -54,6 +54,8 @@ class Context:
     """Rhythm of the record [s], or None where silence proves nothing."""
     observed_s: float
     """Observed time [s]."""
+    timezone: str = "UTC"
+    """Zone of the local clock."""
     _made: dict[Hashable, pl.DataFrame] = field(default_factory=dict, repr=False)
     _locks: dict[Hashable, Lock] = field(default_factory=dict, repr=False)
 

@@ -73,7 +73,16 @@ def find_time(sample: pl.DataFrame) -> tuple[tuple[str, ...], tuple[str, ...]]:
         if parts := _torn(sample, found.clocks[0]):
             return parts, (f"The stamps are torn over the columns {', '.join(parts)}.",)
         return _with_fraction(sample, (found.clocks[0],), [])
-    return (*found.dates[:1],) or (*found.ticks[:1],), ()
+    if found.dates:
+        return (found.dates[0],), _days_only(sample, found.dates[0])
+    return (*found.ticks[:1],), ()
+
+
+def _days_only(sample: pl.DataFrame, chosen: str) -> tuple[str, ...]:
+    """That stamps show no time of day, and which columns may hold it in a notation that is not known."""
+    named = [name for name in sample.columns if name != chosen and words_of(name) & TIME_NAMES]
+    unread = f"; not understood as time: column {', '.join(map(repr, named))}" if named else ""
+    return (f"The stamps of column '{chosen}' hold the day only, all at 00:00{unread}.",)
 
 
 def _of_source(names: list[str]) -> list[str]:

@@ -65,14 +65,16 @@ CAME_WORDS: Final = words_of(
     """c + 1 came come comes coming in incoming on active alm alarm raised occurred appeared set start started begin
     beginning
     true k kommt kommend gekommen ein an aktiv wahr beginn
-    apparition apparu apparue arrivée arrivé début actif entrée entrada entra activo activado aparece aparición inicio
+    apparition apparu apparue arrivée arrivé début actif entrée entrada entra activo activado aparece aparecido
+    aparición inicio
     attivo attivato inizio comparso arrivo entrato ativo ativado entrou início przyszedł przyszło wystąpił początek
     aktywny pojawił_się komt op"""
 )
 GONE_WORDS: Final = words_of(
     """g - 0 gone goes going out outgoing off inactive rtn normal cleared disappeared reset ended end return_to_normal
     false geht gehend gegangen aus inaktiv falsch ende
-    disparition disparu disparue départ parti fin inactif sortie sale salida inactivo desactivado desaparece fin
+    disparition disparu disparue départ parti fin inactif sortie sale salida inactivo desactivado desaparece
+    desaparecido fin
     disattivato inattivo fine scomparso uscito rientrato inativo desativado saiu fim odszedł odeszło ustąpił koniec
     nieaktywny ustąpienie gaat af"""
 )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from eventlens.signals import MOTIONS
 from eventlens.simulation.plant import Actuator, Axis
+from eventlens.simulation.switch import ConfirmationSwitch
 from eventlens.simulation.traits import HoistTraits, TravelTraits
 
 if TYPE_CHECKING:
@@ -71,12 +72,25 @@ class Drive:
         self.relay_ok = dict.fromkeys((*MOTIONS[motion], "fast"), True)
         self.output = dict.fromkeys((*MOTIONS[motion], "fast"), False)
         self._reason = "let_go"
+        self._stray: str | None = None
+        """Direction whose contactor is on by itself."""
+        self.chattering: str | None = None
+        """Direction that a loose contact switches off and on just now."""
+        self._welded = False
+        """A direction's contactor stays on though it is no longer fed."""
         self.contactors = {
-            name: Actuator(engine, times.close, times.open, partial(self._contactor_changed, name))
+            name: Actuator(
+                engine,
+                partial(self._close_s, name),
+                partial(self._open_s, name),
+                partial(self._contactor_changed, name),
+            )
             for name in self.output
         }
-        self.brake = Actuator(engine, self._release_s, times.apply, self._brake_changed)
-        self._confirming = True
+        self.brake = Actuator(engine, self._release_s, self._apply_s, self._brake_changed)
+        self.confirmation = ConfirmationSwitch(crane, self)
+        self._drifting = False
+        """The motor is off and the brake is late to set."""
         self._place_limits()
 
     # Limits
@@ -97,6 +111,8 @@ class Drive:
         """A limit switch operates where its mark is passed outwards and releases where the other is passed back."""
         if (upwards != down) == on:
             self._crane.set(f"{self.motion}.{name}", on)
+            if self._welded or self._stray is not None:
+                self._crane.engine.after(0.0, self.follow)
             if on and name.endswith("slowdown"):
                 self._crane.recorder.slowed(self.motion, name.split(".")[0], self._crane.engine.now)
 
@@ -106,12 +122,15 @@ class Drive:
         """The controller's output goes on or off."""
         self.output[output] = on
         dice, recorder, name = self._crane.dice, self._crane.recorder, f"{self.motion}.{output}"
+        now = self._crane.engine.now
+        if not on and output != "fast" and self._crane.logic[self.motion].cause == "no_feedback":
+            recorder.relay_failed(self.motion, output)  # given up before it came
         if on and output == "fast":
-            self.relay_ok["fast"] = self.motion != "hoist" or not dice.fast_dead()
+            self.relay_ok["fast"] = self.motion != "hoist" or not (dice.contactors.lost(name, now) or dice.fast_dead())
             if not self.relay_ok["fast"]:
                 recorder.fast_failed(self.motion)
         elif on:
-            self.relay_ok[output] = not dice.relay_dead(name)
+            self.relay_ok[output] = not (dice.contactors.lost(name, now) or dice.relay_dead(name))
             if not self.relay_ok[output]:
                 recorder.relay_failed(self.motion, output)
         self.feed()
@@ -120,13 +139,42 @@ class Drive:
         """Feed each coil, or not: output, relay, and the hard-wired stop and supply."""
         crane = self._crane
         for name, contactor in self.contactors.items():
-            coil = self.output[name] and self.relay_ok[name] and crane.fed
+            coil = (self.output[name] and self.relay_ok[name] and crane.fed) or name == self._stray
             if contactor.coil and not coil and name != "fast":
                 self._reason = self._why_open(name)
             contactor.energise(coil)
 
+    def stray(self, direction: str, seconds: float) -> None:
+        """A contactor closes by itself for some seconds, if the motion is at rest and nobody asks for it."""
+        asked = any(self._crane.state[f"{self.motion}.{way}.command"] for way in MOTIONS[self.motion])
+        if asked or self.direction is not None or self.brake.on or any(self.output.values()):
+            self._crane.engine.after(1.0, partial(self.stray, direction, seconds))
+            return
+        self._stray = direction
+        self.feed()
+        self._crane.engine.after(seconds, self._stray_ends)
+
+    def _stray_ends(self) -> None:
+        name, self._stray = self._stray, None
+        self.feed()
+        if name is not None and not self.contactors[name].coil:
+            self._reason = "stray"
+
+    def _close_s(self, name: str) -> float:
+        late = 0.0 if name == self._stray else self._crane.dice.contactors.extra_close(name)
+        return self._times.close() + late
+
+    def _open_s(self, name: str) -> float:
+        usual, stuck = self._times.open(), self._crane.dice.contactors.welded(self.motion, name)
+        if stuck is None:
+            return usual
+        self._welded = self._welded or name != "fast"
+        return stuck
+
     def _why_open(self, name: str) -> str:
         crane = self._crane
+        if name == self.chattering:
+            return "chatter"
         if crane.state["stop.emergency"]:
             return "emergency_stop"
         if not crane.state["supply.control"]:
@@ -147,7 +195,7 @@ class Drive:
                 crane.recorder.brake_confirmed("hoist")
             self._shake(name)
         else:
-            self.direction = None
+            self.direction, self._welded = None, False
             held = bool(crane.state[f"{self.motion}.{name}.command"])
             crane.recorder.contactor_opened(self.motion, now, self._reason, held)
         if name != "fast":
@@ -182,42 +230,37 @@ class Drive:
 
     def _release_s(self) -> float:
         extra = self._crane.brake_extra_s() if self.motion == "hoist" else 0.0
-        return self._times.release(extra)
+        usual = self._times.release(extra)
+        late = self._crane.dice.brake.release_late() if self.motion == "hoist" else None
+        return usual if late is None else late
+
+    def _apply_s(self) -> float:
+        usual = self._times.apply()
+        late = self._crane.dice.brake.apply_late() if self.motion == "hoist" else None
+        self._drifting = late is not None
+        return usual if late is None else late
 
     def _brake_changed(self, released: bool) -> None:
         if self.motion == "hoist":
             if not released:
                 speed = self.axis.state()[1]
                 self._crane.hook.brake(speed, self.speeds.brake_s * abs(speed) / self.speeds.fast)
-            self._confirm(released)
+            self.confirmation.follow(released)
         self.follow()
 
-    def _confirm(self, released: bool) -> None:
-        crane, dice = self._crane, self._crane.dice
-        if not released:
-            self._confirming = False
-            crane.set("hoist.brake.released", False)
-            return
-        self._confirming = not dice.confirm_missing()
-        if not self._confirming:
-            return
-        crane.set("hoist.brake.released", True)
-        crane.recorder.brake_confirmed("hoist")
-        lost = dice.confirm_lost()
-        if lost is not None:
-            run = self.runs
-            crane.engine.after(lost[0], lambda: self._flick(run, False))
-            crane.engine.after(lost[0] + lost[1], lambda: self._flick(run, True))
-
-    def _flick(self, run: int, on: bool) -> None:
-        if self.runs == run and self.brake.on and self._confirming:
-            self._crane.set("hoist.brake.released", on)
+    def _beyond_limit(self) -> bool:
+        """Where the contactor itself does not open at the final limit, the power-cutting switch stops the axis."""
+        way = self.direction
+        uncalled = self._welded or self._stray is not None
+        return uncalled and way is not None and self._crane.state[f"{self.motion}.{way}.limit"]
 
     def follow(self) -> None:
         """The axis follows contactors and brake: motor speed, coasting, braking."""
         speeds = self.speeds
-        if not self.brake.on:
+        if not self.brake.on or self._beyond_limit():
             self.axis.drive(0.0, speeds.fast / speeds.brake_s)
         elif self.direction is not None:
             speed = speeds.fast if self.contactors["fast"].on else speeds.slow
             self.axis.drive(self.sign[self.direction] * speed, speeds.fast / speeds.accelerate_s)
+        elif self._drifting:  # the load pulls the gear along
+            self.axis.drive(-0.5 * speeds.slow, speeds.fast / speeds.accelerate_s)

@@ -5,6 +5,9 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass, field
 
+from eventlens.simulation.brake_faults import WORK_DAY_S, BrakeDice
+from eventlens.simulation.contactor_faults import ContactorDice
+
 Span = tuple[float, float]
 """Lowest and highest value of a number that is drawn evenly."""
 
@@ -31,6 +34,49 @@ class Faults:
     """Share of the runs in which the switch opens again after the release."""
     confirm_gap_s: Span = (0.02, 0.5)
     """How long it then stays open; the controller bears with the short ones."""
+    brake_late: float = 0.0
+    """Share of the starts whose release is late: a weak coil, a worn gap."""
+    brake_late_s: Span = (0.55, 1.2)
+    """How long it takes then; where the controller waits less, the run is given up."""
+    apply_late: float = 0.0
+    """Share of the stops at which the brake is late to set."""
+    apply_late_s: Span = (0.6, 1.5)
+    """How long it takes then; the load drifts down meanwhile."""
+    switch_stuck: float = 0.0
+    """Times in eight hours of work that the confirmation stays on after a run, or comes on at rest."""
+    switch_stuck_s: Span = (3.0, 1800.0)
+    """How long it stays on."""
+    confirm_flicker: float = 0.0
+    """Share of the runs in which the confirmation opens in mid-run and the controller bears with it."""
+    confirm_flicker_s: Span = (0.1, 0.6)
+    """How long it is open; cut below the controller's `brake_loss_s`, which should be longer."""
+    confirm_bounce: float = 0.0
+    """Share of the releases and settings at which the switch bounces for 5 ms: harmless."""
+    contactor_slow: float = 0.0
+    """Share of the commands after which a direction's contactor closes late."""
+    contactor_slow_s: Span = (0.4, 1.5)
+    """How late; a controller that supervises feedback gives up sooner (`feedback_timeout_s`)."""
+    welded: float = 0.0
+    """Share of the stops after which a direction's contactor stays on though its output is off."""
+    fast_welded: float = 0.0
+    """Likewise of the ends of the hoist's fast output."""
+    welded_s: Span = (1.5, 20.0)
+    """How long it stays on."""
+    stray: float = 0.0
+    """Times in eight hours of work that a contactor of a direction at rest closes without command."""
+    stray_s: Span = (0.2, 3.0)
+    """How long it stays closed."""
+    lost: dict[str, Span] = field(default_factory=dict)
+    """Direction or "hoist.fast" -> hours of the simulation between which its output never comes; `inf`: for good."""
+    chatter: dict[str, float] = field(default_factory=dict)
+    """Command, contactor or limit of a direction, or "hoist.brake.released" -> bursts per hour of pressing. A
+    controller that supervises feedback ends the run at the first opening of a contactor."""
+    device_fault_per_day: float = 0.0
+    """Times in eight hours of work that the overload device reports a fault of its own; lifting is refused."""
+    device_fault_s: Span = (10.0, 600.0)
+    """How long it does."""
+    limit_drive: float = 0.0
+    """Share of the raises with a load that the operator drives into the upper limit."""
     timer_missing: float = 0.0
     """Share of the runs without any delay from slow to fast."""
     timer_short: float = 0.0
@@ -52,8 +98,13 @@ class Faults:
 class Dice:
     """Says for each try whether a part fails. Draws only for faults that exist, so that a healthy part costs none."""
 
-    def __init__(self, faults: Faults, rng: random.Random) -> None:
+    def __init__(self, faults: Faults, rng: random.Random, seed: int = 0) -> None:
         self.faults, self._rng = faults, rng
+        self.brake = BrakeDice(faults, random.Random(f"brake faults {seed}"))
+        self._people = random.Random(f"people faults {seed}")
+        self._device = random.Random(f"device faults {seed}")
+        self.chatter_rng = random.Random(f"chatter {seed}")
+        self.contactors = ContactorDice(faults, random.Random(f"contactor faults {seed}"))
 
     def _happens(self, share: float) -> bool:
         return share > 0.0 and self._rng.random() < share
@@ -111,6 +162,18 @@ class Dice:
         while (at := at + self._rng.expovariate(self.faults.supply_dips_per_h / 3600.0)) < end:
             dips.append((at, self._rng.uniform(0.08, 1.5)))
         return dips
+
+    def limit_drive(self) -> bool:
+        """Does the operator drive this load into the upper limit?"""
+        return self.faults.limit_drive > 0.0 and self._people.random() < self.faults.limit_drive
+
+    def device_faults(self, begin: float, end: float) -> list[tuple[float, float]]:
+        """Faults of the overload device between two instants [s]: (begin, length), apart from each other."""
+        rate, found, at = self.faults.device_fault_per_day / WORK_DAY_S, [], begin
+        while rate > 0.0 and (at := at + self._device.expovariate(rate)) < end:
+            found.append((at, self._device.uniform(*self.faults.device_fault_s)))
+            at += found[-1][1]
+        return found
 
     def holes(self, days: float) -> list[tuple[float, float]]:
         """Stretches in which the logger is off [s], apart from each other."""

@@ -10,6 +10,7 @@ import random
 from dataclasses import dataclass
 
 from eventlens.signals import MOTIONS
+from eventlens.simulation.chatter import Chatter
 from eventlens.simulation.controller import ControlSettings, MotionControl, Scanner
 from eventlens.simulation.drive import Drive, Speeds, Times
 from eventlens.simulation.engine import Engine
@@ -46,6 +47,7 @@ class Crane:
         self._scanner.logics = list(self.logic.values())
         self._build_drives(rng)
         self._build_load()
+        self._chatter = Chatter(self, dice.faults.chatter, dice.chatter_rng)
         hoist = build.hoist
         self.winding = Winding(
             self.engine,
@@ -64,6 +66,8 @@ class Crane:
             for kind in (*kinds, "fast.command", "fast.contactor", "brake.released", "motor.hot"):
                 self.state[f"{motion}.{kind}"] = False
         self.state |= {"overload.trip": False, "stop.emergency": False, "supply.control": True}
+        if self.dice.faults.device_fault_per_day > 0.0:
+            self.state["overload.fault"] = False
         self.tracks = {signal: [(0.0, float(on))] for signal, on in self.state.items()}
         self.tracks["load.kg"] = [(0.0, 0.0)]
 
@@ -112,10 +116,14 @@ class Crane:
 
     def press(self, signal: str, on: bool) -> None:
         """A button, the stop or the supply changes."""
-        if self.state[signal] == on:
+        loose = signal in self._chatter.loose
+        if self.state[signal] == on and not loose:
             return
+        self._chatter.loose.discard(signal)
         self.set(signal, on)
         motion, _, rest = signal.partition(".")
+        if self.dice.faults.chatter and motion in MOTIONS and not rest.startswith("fast"):
+            self._chatter.pressed(signal, on)
         if motion in MOTIONS:
             self.recorder.command(motion, rest.removesuffix(".command"), on, self.engine.now)
         else:
@@ -147,6 +155,8 @@ class Crane:
 
     def read(self, signal: str) -> bool:
         """An input as it stands now."""
+        if signal == "overload.trip" and self.state.get("overload.fault", False):
+            return True  # a device that does not work refuses lifting
         return self.state[signal]
 
     def switch(self, motion: str, output: str, on: bool) -> None:

@@ -72,6 +72,9 @@ class Operator(Pendant):
         if outcome == "overload":
             return self._overloaded(support)
         self._wait(1.5)
+        if self._crane.dice.limit_drive():
+            self.hold("hoist", "raise", seconds=120.0, fast=True)
+            self._wait(2.0)
         return self._raise_to(height, support)
 
     def _lift_gently(self, support: float) -> str:

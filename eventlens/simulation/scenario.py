@@ -6,6 +6,7 @@ import random
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
+from functools import partial
 from types import MappingProxyType
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -121,7 +122,7 @@ def simulate(scenario: Scenario, *, seed: int, days: int = 1, step_s: float = 0.
     length_s = (midnights[-1] - start).total_seconds()
     identity = seed if scenario.identity is None else scenario.identity
     build = _build(scenario, random.Random(f"traits {identity}"))
-    dice = Dice(scenario.faults, random.Random(f"faults {seed}"))
+    dice = Dice(scenario.faults, random.Random(f"faults {seed}"), seed)
     crane = Crane(build, dice, random.Random(f"parts {seed}"))
     crews = _crews(scenario, identity, crane, random.Random(f"people {seed}"))
     off = tuple(dice.holes(length_s / DAY_S))
@@ -180,6 +181,13 @@ def _work(crane: Crane, operator: Operator, begin: float, end: float) -> None:
     for at, length in dice.supply_dips(engine.now, end):
         engine.at(at, lambda: crane.press("supply.control", False))
         engine.at(at + length, lambda: crane.press("supply.control", True))
+    for at, length, at_rest in dice.brake.stuck(engine.now, end):
+        engine.at(at, partial(crane.drives["hoist"].confirmation.stick, length, at_rest))
+    for at, length, motion, direction in dice.contactors.strays(engine.now, end, list(crane.drives)):
+        engine.at(at, partial(crane.drives[motion].stray, direction, length))
+    for at, length in dice.device_faults(engine.now, end):
+        engine.at(at, partial(crane.set, "overload.fault", True))
+        engine.at(at + length, partial(crane.set, "overload.fault", False))
     third = (end - begin) / 3.0
     breaks = ((begin + third, begin + third + 900.0), (begin + 2 * third, begin + 2 * third + 1800.0))
     operator.shift(end, breaks)

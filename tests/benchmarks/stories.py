@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from types import MappingProxyType
 from typing import Final
 
-from eventlens.simulation import Faults, Scenario
+from eventlens.simulation import Faults, Scenario, signals_of
 
 STORIES: Final = MappingProxyType(
     {
@@ -27,6 +28,36 @@ STORIES: Final = MappingProxyType(
         ),
         "low trip": Scenario(faults=Faults(trip_level=0.75), habits={"emergency_stop": 0.05, "reversal": 0.4}),
         "busy": Scenario(group="M3", habits={"jog": 0.5, "cycles_per_h": 30}),
+        "brakes": Scenario(
+            faults=Faults(brake_late=0.05, apply_late=0.05, switch_stuck=3.0, confirm_flicker=0.05, confirm_bounce=1.0),
+            control={"brake_loss_s": 1.0, "brake_timeout_s": 1.6},
+        ),
+        "contactors": Scenario(
+            faults=Faults(contactor_slow=0.05, welded=0.02, fast_welded=0.01, stray=4.0),
+            control={"supervised_share": 0.0},
+        ),
+        "contacts": Scenario(
+            faults=Faults(
+                chatter={
+                    "hoist.raise.contactor": 6.0,
+                    "hoist.lower.command": 6.0,
+                    "hoist.brake.released": 6.0,
+                    "trolley.left.contactor": 6.0,
+                }
+            ),
+            control={"supervised_share": 0.0},
+        ),
+        "lost": Scenario(
+            faults=Faults(
+                lost={"hoist.raise": (9.0, 9.5), "trolley.left": (10.0, math.inf), "hoist.fast": (12.0, 12.5)}
+            )
+        ),
+        "devices": Scenario(
+            faults=Faults(device_fault_per_day=4.0, limit_drive=0.1),
+            habits={"emergency_stop": 0.05},
+            hoist={"heat_steady": 3.0, "heat_kick": 0.01},
+            signals=(*signals_of(), "overload.fault"),
+        ),
         "holes": Scenario(faults=Faults(holes_per_day=4.0, supply_dips_per_h=0.5)),
     }
 )

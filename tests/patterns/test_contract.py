@@ -64,7 +64,7 @@ def test_documentation_is_complete(pattern: Pattern) -> None:
     for item in pattern.limits:
         assert item.unit
         assert item.trade
-        assert any(word in item.source for word in ("common practice", "from memory", "FEM", "IEC", "ASME"))
+        assert any(word in item.source for word in ("common practice", "from memory", "FEM", "IEC", "ASME", "OSHA"))
     assert pattern.severity in schema.SEVERITIES
     assert pattern.why_severity
     assert pattern.usually

@@ -18,6 +18,7 @@ from eventlens.signals import MOTIONS
 from eventlens.simulation import HELD_OUT, Faults, Scenario, Simulated, as_log, simulate, to_events
 from eventlens.simulation.engine import Engine
 from eventlens.simulation.traits import ORDINARY, HoistTraits, draw
+from eventlens.simulation.truth import PATTERNS
 from tests.benchmarks.stories import STORIES
 
 
@@ -345,4 +346,4 @@ def test_the_held_out_machines_make_every_pattern_too() -> None:
     for scenario in STORIES.values():
         for seed in (50, 51, 52):
             seen |= set(simulate(replace(scenario, ranges=HELD_OUT), seed=seed).truth["pattern"])
-    assert len(seen) == 13  # all patterns whose truth is known
+    assert set(PATTERNS[:14]) - {"clock_step"} <= seen  # all that these stories are about

@@ -1,0 +1,54 @@
+"""Guards unusual periods: quiet on ordinary weeks, finds an hour of misuse, says when it cannot judge."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from tests.logs import Records, at, merged, run
+from tests.patterns.helpers import found, reviewed, why
+
+NAME = "unusual_period"
+HOUR = 3600.0
+
+
+def work(hours: int, seed: int, *, odd: int | None = None) -> Records:
+    """Hours of 40 to 60 runs of 3 to 12 s; in the odd one the button is tapped 250 times."""
+    rng = random.Random(seed)
+    parts: list[Records] = []
+    for hour in range(hours):
+        count = 250 if hour == odd else rng.randint(40, 60)
+        begin, each = hour * HOUR + 5, 3500.0 / count
+        for n in range(count):
+            length = 0.4 if hour == odd else rng.uniform(3.0, 12.0)
+            parts.append(run(begin + n * each, begin + n * each + length, rng.choice(("raise", "lower"))))
+    return merged(*parts)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_ordinary_weeks_are_not_unusual(seed: int) -> None:
+    review = reviewed(work(60, seed), end=60 * HOUR)
+    assert found(NAME, review).is_empty()
+
+
+def test_an_hour_of_tapping_is_and_it_says_what_is_unusual() -> None:
+    review = reviewed(work(60, 1, odd=33), end=60 * HOUR)
+    assert found(NAME, review).select("start", "end", "certainty").rows() == [
+        (at(33 * HOUR), at(34 * HOUR), "possible")
+    ]
+    summary = next(text for text in review.findings["summary"] if "unusual" in text)
+    assert "starts 250" in summary or "length of a run" in summary
+    assert "not faulty" in summary
+
+
+def test_the_same_log_gives_the_same_answer() -> None:
+    records = work(45, 3, odd=20)
+    first, again = (found(NAME, reviewed(records, end=45 * HOUR)) for _ in range(2))
+    assert first.equals(again)
+
+
+@pytest.mark.parametrize(("hours", "short"), [(39, True), (40, False)])
+def test_forty_hours_are_needed(hours: int, short: bool) -> None:
+    reasons = why(NAME, reviewed(work(hours, 5), end=hours * HOUR))
+    assert any(reason[1] == "too_little_log" for reason in reasons if reason[0] == "hoist") is short
