@@ -139,12 +139,14 @@ def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -
     def pick(part: str) -> pl.Expr:
         return pl.when(fresh).then(f"coming_{part}").when(was_on).then(f"resting_{part}")
 
+    frame = frame.with_columns(brake_on=pick("start"), brake_on_row=pick("start_row"))
+    # of a confirmation that bounced, or went and came again, the last one tells when the brake set
+    frame = latest(frame, pl.col("end"), released, "last")
+    later = (pl.col("last_start") >= pl.col("brake_on")).fill_null(value=False)
     frame = frame.with_columns(
-        brake_on=pick("start"),
-        _brake_end=pick("end"),
-        _brake_end_seen=pick("end_seen").fill_null(value=False),
-        brake_on_row=pick("start_row"),
-        _brake_end_row=pick("end_row"),
+        _brake_end=pl.when(later).then("last_end").otherwise(pick("end")),
+        _brake_end_seen=pl.when(later).then("last_end_seen").otherwise(pick("end_seen")).fill_null(value=False),
+        _brake_end_row=pl.when(later).then("last_end_row").otherwise(pick("end_row")),
     )
     return frame.with_columns(
         brake_off=pl.when("_brake_end_seen").then("_brake_end"),

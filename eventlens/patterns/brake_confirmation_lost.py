@@ -56,9 +56,10 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     left_out = [part.fill_null(value=False) for part in (setting, let_go, at_end & pl.col("end_seen"), dropped)]
     held = pl.col("command_on").is_not_null()
     measured = pl.col("measured")
+    spans = frame.filter(~pl.any_horizontal(left_out)).with_columns(until=pl.min_horizontal("back", "end"))
+    alone = context.undisturbed(spans.select(start="lost", end="until", segment="own"), motion)
     return (
-        frame.filter(~pl.any_horizontal(left_out))
-        .with_columns(until=pl.min_horizontal("back", "end"))
+        spans.filter(alone)
         .with_columns(measured=seconds("until", "lost"))
         .filter(maybe_over(measured, least, u))
         .with_columns(

@@ -14,6 +14,7 @@ from eventlens.motion import build_runs, build_states
 from eventlens.motion.runs import RunParameters
 from eventlens.reading.log import Log
 from tests.logs import HOIST, Records, at, make_log, merged, off, pulse, run
+from tests.patterns.helpers import reviewed
 
 
 def runs_of(log: Log) -> pl.DataFrame:
@@ -187,3 +188,24 @@ def test_runs_are_the_stretches_in_which_the_contactor_is_on(gaps: list[tuple[in
     assert runs.select("start", "end").rows() == [(at(a), at(b)) for a, b in spans]
     assert runs["duration_s"].sum() == sum(b - a for a, b in spans)
     assert runs["pause_s"].to_list()[1:] == [b[0] - a[1] for a, b in itertools.pairwise(spans)]
+
+
+def test_the_brake_has_set_when_its_last_confirmation_falls() -> None:
+    """A contact that bounces at the release, and one that goes and comes in mid-run, leave the time of setting known."""
+    records = merged(
+        [(10.0, "hoist.raise.contactor", 1.0), (20.0, "hoist.raise.contactor", 0.0)],
+        [
+            (10.2, "hoist.brake.released", 1.0),
+            (10.205, "hoist.brake.released", 0.0),
+            (10.21, "hoist.brake.released", 1.0),
+        ],
+        [
+            (15.0, "hoist.brake.released", 0.0),
+            (15.3, "hoist.brake.released", 1.0),
+            (20.15, "hoist.brake.released", 0.0),
+        ],
+    )
+    run = reviewed(records).runs.row(0, named=True)
+    assert (run["brake_on"], run["brake_off"]) == (at(10.2), at(20.15))
+    assert run["release_time_s"] == pytest.approx(0.2)
+    assert run["apply_time_s"] == pytest.approx(0.15)

@@ -89,7 +89,10 @@ def test_a_step_at_which_a_quick_hand_could_look_like_it(step: float, why: list[
     review = reviewed(toggles("hoist.raise.command", 20, 3, 0.4, 0.1), step_s=step)
     assert spans(NAME, review) == []
     assert review.not_assessed.filter(pl.col("pattern") == NAME)["why"].to_list() == why
-    sure = reviewed(toggles("hoist.raise.limit", 20, 3, 0.1, 0.05), step_s=step)
+    # coarser than a bounce, a step needs twice as many pairs
+    few = reviewed(toggles("hoist.raise.limit", 20, 5, 0.1, 0.05), step_s=step)
+    assert [span[2] for span in spans(NAME, few)] == (["possible"] if step < 0.067 else [])
+    sure = reviewed(toggles("hoist.raise.limit", 20, 6, 0.1, 0.05), step_s=step)
     assert [span[2] for span in spans(NAME, sure)] == ["certain"]
 
 

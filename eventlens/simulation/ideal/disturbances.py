@@ -11,6 +11,7 @@ from eventlens.simulation.truth import Span
 
 PAIRS = 3
 WINDOW_S = 1.0
+BOUNCE_S = 0.02
 FALLS_S = 0.10
 """Contactors have opened this long after their supply went."""
 KINDS = ("command", "contactor", "limit", "slowdown")
@@ -39,6 +40,7 @@ def chatter(view: View) -> list[Span]:
 
 def _bursts(on: list[Interval]) -> Iterator[Interval]:
     """First to last toggle of each burst of pairs that are faster than a hand."""
+    on = _settled(on)
     burst: Interval | None = None
     for place in range(len(on) - PAIRS + 1):
         start, end = on[place][0], on[place + PAIRS - 1][1]
@@ -52,6 +54,19 @@ def _bursts(on: list[Interval]) -> Iterator[Interval]:
             burst = (start, end)
     if burst:
         yield burst
+
+
+def _settled(on: list[Interval]) -> list[Interval]:
+    """The intervals without the bounces of a contact, which are part of a change."""
+    steady: list[Interval] = []
+    for start, end in on:
+        if end - start <= BOUNCE_S:
+            continue
+        if steady and start - steady[-1][1] <= BOUNCE_S:
+            steady[-1] = (steady[-1][0], end)
+        else:
+            steady.append((start, end))
+    return steady
 
 
 def common_drop_outs(view: View) -> list[Span]:
