@@ -11,7 +11,7 @@ out by what happened next. Where the end or the command is not known the ending 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import polars as pl
 
@@ -20,6 +20,10 @@ from eventlens.limits import limit
 from eventlens.motion.doubt import settled
 from eventlens.motion.near import following, latest, seconds, without
 from eventlens.motion.states import States
+
+
+AGAIN_S: Final = 1.0
+"""A motor starts again this soon [s] after a quick second press (common practice: reversing and repeat dwells)."""
 
 
 @dataclass(frozen=True)
@@ -198,7 +202,10 @@ def _with_certainty(
         stop_reset_s=p.stop_reset_s,
     )
     lost_first = (pl.col("_brake_lost") & (seconds("_stop", "brake_off") > 2 * step_s)).fill_null(value=False)
-    seen = pl.lit(step_s <= p.hand_s) & pl.lit(quiet)
+    # a button that was let go and pressed again between two records looks held; the motor starts again at once then
+    again = (seconds("_next_start", "_stop") <= AGAIN_S + 2 * step_s).fill_null(value=False)
+    shown = pl.lit(step_s <= p.hand_s) & (pl.lit(2 * step_s <= p.hand_s) | ~again)
+    seen = shown & pl.lit(quiet)
     sure = dropped.select("_n", _sure=(seen | lost_first) & ~pl.col("_doubtful"))
     return frame.join(sure, on="_n", how="left", maintain_order="left").with_columns(
         ending_certain=pl.col("_sure").fill_null(value=True) & ~(pl.col("_by_common") & ~pl.col("_by_sure_common"))

@@ -7,7 +7,7 @@ at most `brake_apply_late`.
 
 It may have come on at rest, stayed on after a run, or be stuck: the switch, or the brake itself. The log cannot tell
 these apart, so the worse one counts. A contactor that stays on is no rest: see `contactor_stuck`.
-Certain if the stretch exceeds the limit by more than two log steps.
+Certain if the stretch exceeds the limit by more than two log steps and the step is fine enough to show every run.
 Source: common practice. Cost: one sweep over confirmation and both directions.
 """
 
@@ -30,6 +30,10 @@ class Parameters:
     brake_rest_s: float = brake_rest_s()
 
 
+SHOWS_RUNS_S = 0.1
+"""Step [s] up to which every run shows (common practice: jogs last 0.15 s and more)."""
+
+
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Times in which the brake of one motion confirmed at rest."""
     states, signal = context.states, f"{motion}.brake.released"
@@ -47,7 +51,10 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
             ),
         )
         .with_columns(
-            graded(surely_over(pl.col("measured"), p.brake_rest_s, context.uncertainty_s)),
+            graded(
+                surely_over(pl.col("measured"), p.brake_rest_s, context.uncertainty_s)
+                & pl.lit(context.step_s <= SHOWS_RUNS_S)
+            ),
             start="own_start",
             end="own_end",
             limit=pl.lit(p.brake_rest_s),

@@ -8,7 +8,8 @@ that goes and stays away under a held command shows the drop-out.
 
 Certain if every device that could explain the end is logged or ruled out (a restart in the same direction soon after
 rules out a limit or a hot motor; a confirmation that went before the contactor opened rules out all of them).
-A step too coarse to tell it from an ordinary release makes it possible only.
+A step too coarse to tell it from an ordinary release, or from a button that was let go and pressed again at once, makes
+it possible only.
 Source: common practice. Cost: a filter over the runs.
 """
 

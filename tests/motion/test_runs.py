@@ -191,7 +191,7 @@ def test_runs_are_the_stretches_in_which_the_contactor_is_on(gaps: list[tuple[in
 
 
 def test_the_brake_has_set_when_its_last_confirmation_falls() -> None:
-    """A contact that bounces at the release, and one that goes and comes in mid-run, leave the time of setting known."""
+    """A contact that bounces at the release, or goes and comes in mid-run, leaves the time of setting known."""
     records = merged(
         [(10.0, "hoist.raise.contactor", 1.0), (20.0, "hoist.raise.contactor", 0.0)],
         [

@@ -69,3 +69,11 @@ def test_a_coarse_step_makes_it_possible_and_inverted_stamps_make_none() -> None
 def test_travel_brakes_count_where_they_are_logged() -> None:
     carries = ("bridge.forward.contactor", "bridge.reverse.contactor")
     assert found(NAME, reviewed(pulse("bridge.brake.released", (20, 30)), carries))["motion"].to_list() == ["bridge"]
+
+
+@pytest.mark.parametrize(("step", "certainty"), [(0.1, "certain"), (0.2, "possible")])
+def test_a_step_that_hides_runs_leaves_it_possible(step: float, certainty: str) -> None:
+    """Jogs may be shorter than the step: the brake was released for them."""
+    records = merged(run(10, 12), pulse("hoist.brake.released", (20.0, 26.0)))
+    review = reviewed([record for record in records if record[0] > 0], step_s=step)
+    assert [span[2] for span in spans("brake_confirmed_at_rest", review)] == [certainty]

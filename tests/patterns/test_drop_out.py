@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.logs import at, merged, pulse, run
+from tests.logs import HOIST, at, merged, pulse, run
 from tests.patterns.helpers import found, reviewed, spans, why
 
 
@@ -59,3 +59,16 @@ def test_contactors_alone_cannot_show_it() -> None:
 def test_command_and_confirmation_show_it() -> None:
     records = merged(pulse("hoist.raise.command", (10, 14)), pulse("hoist.brake.released", (10.2, 11)))
     assert spans("drop_out", reviewed(records, carries=[])) == [(at(10), at(14), "possible")]
+
+
+@pytest.mark.parametrize(("again", "certainty"), [(0.3, "possible"), (5.0, "certain")])
+def test_a_button_let_go_and_pressed_again_between_two_records_looks_held(again: float, certainty: str) -> None:
+    """At a step of 0.1 s a motor that starts again at once may have been told to; one that stays off was not."""
+    quiet = ("hoist.lower.limit", "hoist.motor.hot", "stop.emergency", "supply.control")
+    records = merged(
+        run(10, 14, "lower", command=(9.9, 30)),
+        [(14 + again, "hoist.lower.contactor", 1.0), (29.9, "hoist.lower.contactor", 0.0)],
+        [(0.0, "supply.control", 1.0)],
+    )
+    review = reviewed(records, carries=(*HOIST, *quiet), step_s=0.1)
+    assert spans("drop_out", review)[0][2] == certainty
