@@ -21,7 +21,6 @@ from eventlens.motion.doubt import settled
 from eventlens.motion.near import following, latest, seconds, without
 from eventlens.motion.states import States
 
-
 AGAIN_S: Final = 1.0
 """A motor starts again this soon [s] after a quick second press (common practice: reversing and repeat dwells)."""
 

@@ -9,6 +9,7 @@ from typing import Final
 
 import polars as pl
 
+from eventlens.errors import ReadingError
 from eventlens.reading.arrival import ARRIVAL_WORDS, SOURCE_WORDS
 from eventlens.reading.clock import Origin, read_clock
 from eventlens.reading.clocks import halves
@@ -35,6 +36,8 @@ _PARTS: Final = (
 )
 _WITH_SECONDS: Final = r"\d:\d{1,2}:\d{1,2}(?:\s*\D{0,6})?$"
 _HALF: Final = rf"^\s*{halves.ANY}\s*$"
+_LIKE_A_TIME: Final = r"^\s*\d{1,2}\D{1,5}\d{2}"
+"""A text in a column named for time that can hardly be anything else: two numbers of a clock."""
 _ENOUGH: Final = 0.3
 """Share of the cells that must be stamps (common practice, no source)."""
 
@@ -79,10 +82,16 @@ def find_time(sample: pl.DataFrame) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _days_only(sample: pl.DataFrame, chosen: str) -> tuple[str, ...]:
-    """That stamps show no time of day, and which columns may hold it in a notation that is not known."""
-    named = [name for name in sample.columns if name != chosen and words_of(name) & TIME_NAMES]
-    unread = f"; not understood as time: column {', '.join(map(repr, named))}" if named else ""
-    return (f"The stamps of column '{chosen}' hold the day only, all at 00:00{unread}.",)
+    """That stamps show no time of day. ReadingError where a column named for it is written in a way that is not known."""
+    for name in sample.columns:
+        texts = sample[name].drop_nulls().cast(pl.String)
+        if name != chosen and words_of(name) & TIME_NAMES and texts.str.contains(_LIKE_A_TIME).any():
+            raise ReadingError(
+                f"a time of day in column '{name}' beside the dates in '{chosen}'",
+                f"'{texts.filter(texts.str.contains(_LIKE_A_TIME))[0][:40]}'",
+                f'write it as 06:00:00, or state time = "{chosen}" under [log] if the day alone will do',
+            )
+    return (f"The stamps of column '{chosen}' hold the day only, all at 00:00.",)
 
 
 def _of_source(names: list[str]) -> list[str]:

@@ -114,7 +114,7 @@ def test_consoles(text: str) -> None:
 def test_every_way_of_writing_knows_its_example(way: object) -> None:
     example, pattern = way.example, way.pattern  # type: ignore[attr-defined]
     assert pl.Series([example]).str.contains(pattern).all()
-    found = read_clock([pl.Series("t", [example] * 2)])
+    found = read_clock([pl.Series("t", [example] * 2)], None, Origin())
     assert found is not None
     assert not found.time.null_count()
 

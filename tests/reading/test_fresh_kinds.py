@@ -1,4 +1,4 @@
-"""Guards: a time of day that is not understood is said, never dropped; Spanish participles of came and gone."""
+"""Guards: a time of day that is not understood is refused, never dropped; Spanish participles of came and gone."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from eventlens import reading
+from eventlens.errors import ReadingError
 
 
 def _notes(folder: Path, cells: tuple[str, str]) -> str:
@@ -16,10 +17,30 @@ def _notes(folder: Path, cells: tuple[str, str]) -> str:
     return " ".join(reading.read(path).notes)
 
 
-def test_a_time_of_day_that_is_not_understood_is_said(tmp_path: Path) -> None:
-    notes = _notes(tmp_path, ("09~40~01", "09~40~02"))
-    assert "hold the day only" in notes
-    assert "'Heure'" in notes
+@pytest.mark.parametrize("cells", [("09~40~01", "09~40~02"), ("09.40.01.000", "09.40.02.000")])
+def test_a_time_of_day_that_is_not_understood_is_refused(tmp_path: Path, cells: tuple[str, str]) -> None:
+    """All stamps at midnight would be false instants; whoever wants days alone can say so."""
+    with pytest.raises(ReadingError, match=r"a time of day in column 'Heure'.*state time = \"Date\""):
+        _notes(tmp_path, cells)
+    profile = tmp_path / "profile.toml"
+    profile.write_text('[log]\ntime = "Date"\nname = "Signal"\nvalue = "Value"\n')
+    assert reading.read(tmp_path / "log.csv", profile).events["time"].n_unique() == 1
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        ("09h40m01s", "09h40m02s"),
+        ("09h40:01.000", "09h40:02.000"),
+        ("09 h 40 min 01,000 s", "09 h 40 min 02,000 s"),
+        ("9H40m01.25s", "9H40m02.25s"),
+    ],
+)
+def test_hours_minutes_seconds_with_their_letters(tmp_path: Path, cells: tuple[str, str]) -> None:
+    _notes(tmp_path, cells)
+    seconds = reading.read(tmp_path / "log.csv").events["time"].unique().sort()
+    assert seconds.dt.hour().to_list() == [9, 9]
+    assert seconds.dt.second().to_list() == [1, 2]
 
 
 def test_a_time_of_day_that_is_understood_needs_no_such_note(tmp_path: Path) -> None:
