@@ -82,7 +82,7 @@ def find_time(sample: pl.DataFrame) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _days_only(sample: pl.DataFrame, chosen: str) -> tuple[str, ...]:
-    """That stamps show no time of day. ReadingError where a column named for it is written in a way that is not known."""
+    """That stamps show no time of day. ReadingError where a column that is named for it is not understood."""
     for name in sample.columns:
         texts = sample[name].drop_nulls().cast(pl.String)
         if name != chosen and words_of(name) & TIME_NAMES and texts.str.contains(_LIKE_A_TIME).any():
