@@ -5,7 +5,8 @@ stay on: both from the first toggle to the last, and by the mean period (first o
 second keeps a quick hand out, whose presses may be as short as it likes. Windows that share a pair are one. Each toggle
 is seen; nothing is bridged over a hole or an unknown state.
 
-Contacts bounce for some milliseconds whenever they change: states no longer than `bounce_s` are part of the change.
+Contacts bounce for some milliseconds whenever they change: states no longer than `bounce_s`, two or more in a row, are
+part of the change beside them.
 
 A load that swings about the limit makes the overload device chatter: its signals are left out, they have patterns of
 their own; so is the reset button.
@@ -149,8 +150,12 @@ def _of_signal(name: str, known: pl.DataFrame, p: ChatterParameters, step_s: flo
 
 
 def _settled(known: pl.DataFrame, bounce_s: float) -> pl.DataFrame:
-    """The states without bounces: those of the same kind that only bounces part are one."""
-    steady = known.filter(~(pl.col("start_seen") & pl.col("end_seen") & (_length() <= round(bounce_s * 1e6))))
+    """The states without bounces: two short ones or more in a row, beside a change that stays."""
+    most = round(bounce_s * 1e6)
+    short = pl.col("start_seen") & pl.col("end_seen") & (_length() <= most)
+    marked = known.with_columns(_short=short, _row=short.rle_id())
+    bounce = pl.col("_short") & (pl.len().over("_row") > 1) & (_length().sum().over("_row") <= 2 * most)
+    steady = marked.filter(~bounce)
     other = (pl.col("on") != pl.col("on").shift(1)) | (pl.col("segment") != pl.col("segment").shift(1))
     return (
         steady.with_columns(_piece=(other.fill_null(value=True) | ~pl.col("start_seen")).cum_sum())

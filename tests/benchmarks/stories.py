@@ -55,7 +55,7 @@ STORIES: Final = MappingProxyType(
         "devices": Scenario(
             faults=Faults(device_fault_per_day=4.0, limit_drive=0.1),
             habits={"emergency_stop": 0.05},
-            hoist={"heat_steady": 3.0, "heat_kick": 0.01},
+            hoist={"heat_steady": 3.0, "heat_kick": 0.02},
             signals=(*signals_of(), "overload.fault"),
         ),
         "holes": Scenario(faults=Faults(holes_per_day=4.0, supply_dips_per_h=0.5)),

@@ -57,16 +57,20 @@ def _bursts(on: list[Interval]) -> Iterator[Interval]:
 
 
 def _settled(on: list[Interval]) -> list[Interval]:
-    """The intervals without the bounces of a contact, which are part of a change."""
-    steady: list[Interval] = []
-    for start, end in on:
-        if end - start <= BOUNCE_S:
-            continue
-        if steady and start - steady[-1][1] <= BOUNCE_S:
-            steady[-1] = (steady[-1][0], end)
+    """The intervals without the bounces of a contact: two short states or more in a row, beside a change that stays."""
+    changes = [at for interval in on for at in interval]
+    kept, place = [], 0
+    while place < len(changes):
+        end = place
+        while end + 1 < len(changes) and changes[end + 1] - changes[end] <= BOUNCE_S:
+            end += 1
+        row = end - place  # so many short states follow each other
+        if row >= 2 and changes[end] - changes[place] <= 2 * BOUNCE_S:
+            kept += [changes[place]] if row % 2 == 0 else [changes[place], changes[end]]
         else:
-            steady.append((start, end))
-    return steady
+            kept += changes[place : end + 1]
+        place = end + 1
+    return list(zip(kept[::2], kept[1::2], strict=True))
 
 
 def common_drop_outs(view: View) -> list[Span]:
