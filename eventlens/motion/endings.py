@@ -203,7 +203,7 @@ def _with_certainty(
     lost_first = (pl.col("_brake_lost") & (seconds("_stop", "brake_off") > 2 * step_s)).fill_null(value=False)
     # a button that was let go and pressed again between two records looks held; the motor starts again at once then
     again = (seconds("_next_start", "_stop") <= AGAIN_S + 2 * step_s).fill_null(value=False)
-    shown = pl.lit(step_s <= p.hand_s) & (pl.lit(2 * step_s <= p.hand_s) | ~again)
+    shown = pl.lit(step_s <= p.hand_s) & (pl.lit(4 * step_s <= p.hand_s) | ~again)
     seen = shown & pl.lit(quiet)
     sure = dropped.select("_n", _sure=(seen | lost_first) & ~pl.col("_doubtful"))
     return frame.join(sure, on="_n", how="left", maintain_order="left").with_columns(

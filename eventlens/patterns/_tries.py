@@ -109,7 +109,7 @@ def _fast_tries(context: Context, motion: str, reach_s: float) -> pl.DataFrame:
 
 def _longest_run(asked: pl.DataFrame, runs: pl.DataFrame) -> pl.DataFrame:
     """Each fast command with the run that it was held in for longest: in a short one fast had no time to come."""
-    runs = runs.select("direction", run_start="start", run_end="end")
+    runs = runs.select("direction", "basis", run_start="start", run_end="end")
     together = asked.join_where(runs, pl.col("start") < pl.col("run_end"), pl.col("end") > pl.col("run_start"))
     measured = seconds(pl.min_horizontal("end", "run_end"), pl.max_horizontal("start", "run_start"))
     return (
@@ -128,4 +128,6 @@ def _not_slowed(context: Context, asked: pl.DataFrame, motion: str, direction: s
     failed = pl.max_horizontal("start", "run_start") + timedelta(seconds=reach_s)
     own = own.filter(~((pl.col("slow_end") > pl.col("start")) & (pl.col("slow_start") < failed)).fill_null(value=False))
     sure = pl.lit(context.states.has(slowdown)) & (moved(pl.col("measured"), -context.uncertainty_s) >= reach_s)
+    # a command alone may have moved nothing: fast then has no reason to come
+    sure &= pl.col("basis") == "contactor"
     return own.with_columns(sure=sure).select(*TRIED)

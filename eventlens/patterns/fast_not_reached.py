@@ -3,8 +3,8 @@
 Definition: the fast command was held while a run lasted for at least `fast_reach_s` and the fast output stayed off,
 and no slow-down limit of the direction was operated before that. It spans the fast command. What belongs to `chatter`
 or to a common drop-out is none; three in a row are a `lost_function` too.
-Certain where the slow-down limit of that direction is logged; without it a slow-down zone could be the reason and the
-finding is possible.
+Certain where the slow-down limit and the contactor of that direction are logged; without them a slow-down zone, or a
+motion that did not start, could be the reason and the finding is possible.
 Source: common practice. Cost: one match of fast commands with runs and output.
 """
 

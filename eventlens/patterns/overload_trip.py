@@ -26,6 +26,10 @@ class Parameters:
     snatch_s: float = snatch_s()
 
 
+SHOWS_RAISES_S = 0.2
+"""Step [s] up to which the raise that a snatch ends shows (common practice: it lasts a few tenths of a second)."""
+
+
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Trips of the overload device that are no snatches."""
     raising = bool({"hoist.raise.contactor", "hoist.raise.command"} & context.carried)
@@ -35,7 +39,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         .with_columns(
             graded(
                 (moved(pl.col("into_raise_s"), -context.uncertainty_s) > p.snatch_s)
-                | (~pl.col("in_raise") & pl.lit(raising))
+                | (~pl.col("in_raise") & pl.lit(raising and context.step_s <= SHOWS_RAISES_S))
             ),
             signal=pl.lit("overload.trip"),
             measured="into_raise_s",

@@ -60,5 +60,6 @@ PATTERN = Pattern(
     unit="s",
     look_back_s=86400.0,
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )
