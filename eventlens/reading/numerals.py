@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import re
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -29,9 +30,20 @@ _PARTED: Final = r"(\d)[ '’\x{00a0}\x{2009}\x{202f}](\d{3})"
 """Thousands parted by a blank (also a narrow or a fixed one) or an apostrophe."""
 _WITH_UNIT: Final = r"^\s*([-+−]?[\d.,'’ \x{00a0}\x{2009}\x{202f}]*\d)\s*([^\d\s.,+-][^\d]*?|m/min|m²)\s*$"
 
+_IN_HEADER: Final = re.compile(
+    r"(?:[\[(<]\s*([^\[\](){}<>\d]{1,8}?)\s*[\])>]|\s/\s*([^\s\d/]{1,8})|\bin\s+([^\s\d]{1,8}))\s*$"
+)
+
 _UNITS: Final = MappingProxyType(
     {
-        "kg": {"kg": 1.0, "t": 1000.0, "to": 1000.0, "g": 1e-3, "lb": 0.45359237, "lbs": 0.45359237},
+        "kg": {
+            "kg": 1.0,
+            "t": 1000.0,
+            "to": 1000.0,
+            "g": 1e-3,
+            "lb": 0.45359237,
+            "lbs": 0.45359237,
+        },
         "%": {"%": 1.0, "percent": 1.0, "prozent": 1.0, "pct": 1.0},
         "a": {"a": 1.0, "ma": 1e-3, "ka": 1e3, "amp": 1.0},
         "c": {"°c": 1.0, "c": 1.0, "degc": 1.0, "grad": 1.0},
@@ -122,6 +134,17 @@ def split_units(text: pl.Series) -> tuple[pl.Series, pl.Series]:
     unit = parts[:, 1].str.strip_chars().str.to_lowercase()
     number = pl.select(pl.when(unit.is_not_null()).then(parts[:, 0]).otherwise(text))[:, 0]
     return number, unit
+
+
+def unit_in(header: str) -> str | None:
+    """The unit that a column's name ends with: 'Load [t]', 'Load (kN)', 'Current / A', 'Hub in mm'; None: none."""
+    found = _IN_HEADER.search(header)
+    return next(part for part in found.groups() if part) if found else None
+
+
+def factor_of(unit: str, signal: str) -> float | None:
+    """What a number in this unit is multiplied by to be in the signal's own; None where that is not known."""
+    return _UNITS.get(unit_of_signal(signal), {}).get(unit.replace(" ", "").lower())
 
 
 def unit_factors(unit: pl.Series, to: str) -> pl.Series:

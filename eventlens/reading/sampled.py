@@ -10,6 +10,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.reading.extracted import Channel, Stretches
 from eventlens.reading.mapping import map_names
+from eventlens.reading.numerals import factor_of, split_units, unit_in, unit_of_signal
 from eventlens.reading.profile import Profile, Source
 from eventlens.reading.validity import good_rows
 from eventlens.reading.values import Decimal, Values, doubts, find_decimal, of_source, words_note
@@ -83,11 +84,32 @@ def channels_of(
 
 def channel_value(name: str, column: pl.Series, source: Source, decimal: Decimal | None) -> tuple[Values, list[str]]:
     """A mapped column as numbers, with what its source says applied; cells not understood are unknown and noted."""
+    source, said = _by_header(name, column, source)
     found = of_source(column, source, decimal)
-    notes = words_note(column, found.bad, f"cells of '{name}'")
+    notes = [*said, *words_note(column, found.bad, f"cells of '{name}'")]
     if source.signal in signals.MEASURES:
         notes += doubts(column, decimal, f" in '{name}'")
     return found, notes
+
+
+def _by_header(name: str, column: pl.Series, source: Source) -> tuple[Source, list[str]]:
+    """The source of a measured column with the factor of the unit in its name, where nothing else states one."""
+    unit = unit_in(name)
+    if unit is None or source.signal not in signals.MEASURES or source.factor != 1 or _has_units(column):
+        return source, []
+    factor, own = factor_of(unit, source.signal), unit_of_signal(source.signal)
+    if factor is None:
+        return source, [f"Column '{name}': the unit '{unit}' is not known for {source.signal}; read as {own}."]
+    if factor == 1:
+        return source, []
+    return source.model_copy(update={"factor": factor}), [
+        f"Column '{name}' is in {unit}: multiplied by {factor:g} to {own}."
+    ]
+
+
+def _has_units(column: pl.Series) -> bool:
+    """Whether cells carry units of their own: these count then."""
+    return column.dtype == pl.String and bool(split_units(column.drop_nulls().head(200))[1].is_not_null().any())
 
 
 def _decimal_of(frame: pl.DataFrame, columns: Sequence[str]) -> Decimal | None:
