@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
+
+
+class Severity(StrEnum):
+    """schema.SEVERITIES, the most serious first; written again because a help text must not load the tables."""
+
+    out_of_service = "out_of_service"
+    repair = "repair"
+    watch = "watch"
+    note = "note"
+
 
 Logs = Annotated[list[Path], typer.Argument(metavar="LOG", help="A dump, or the parts of one in any order.")]
 Profile = Annotated[Path | None, typer.Option(metavar="FILE", help="How the dump is read (TOML).")]
@@ -15,3 +26,16 @@ Rejects = Annotated[
     typer.Option(metavar="FILE", help="Also write the rows that were set aside as CSV: file, line, reason, text."),
 ]
 Strict = Annotated[bool, typer.Option("--strict", help="Stop at the first row that is set aside (status 1).")]
+Json = Annotated[
+    str | None, typer.Option(metavar="FILE", help="Write the review as JSON; - is stdout, without the report.")
+]
+FailOn = Annotated[
+    Severity | None, typer.Option(help="Exit with status 3 on a finding of this severity or a worse one.")
+]
+Show = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--show", metavar="PATTERN[:N]", help="Draw the signals around the Nth occurrence instead of the report."
+    ),
+]
+Quiet = Annotated[bool, typer.Option("--quiet", help="No report and no progress.")]

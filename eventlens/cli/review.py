@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -20,34 +19,16 @@ FOUND = 3
 """Exit status when `--fail-on` has found something."""
 
 
-class Severity(StrEnum):
-    """schema.SEVERITIES, the most serious first; written again because a help text must not load the tables."""
-
-    out_of_service = "out_of_service"
-    repair = "repair"
-    watch = "watch"
-    note = "note"
-
-
 def review(
     logs: options.Logs,
     profile: options.Profile = None,
     machine: options.Machine = None,
-    json: Annotated[
-        str | None, typer.Option(metavar="FILE", help="Write the review as JSON; - is stdout, without the report.")
-    ] = None,
+    json: options.Json = None,
     rejects: options.Rejects = None,
     strict: options.Strict = False,
-    fail_on: Annotated[
-        Severity | None, typer.Option(help="Exit with status 3 on a finding of this severity or a worse one.")
-    ] = None,
-    show_one: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--show", metavar="PATTERN[:N]", help="Draw the signals around the Nth occurrence instead of the report."
-        ),
-    ] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", help="No report and no progress.")] = False,
+    fail_on: options.FailOn = None,
+    show_one: options.Show = None,
+    quiet: options.Quiet = False,
 ) -> None:
     """Say what the machine did, what is wrong and how often.
 
@@ -119,7 +100,7 @@ def _set_aside(found: Review, target: Path | None, *, strict: bool) -> None:
         none_allowed(rows)
 
 
-def _at_least(found: Review, severity: Severity) -> int:
+def _at_least(found: Review, severity: options.Severity) -> int:
     """How many findings are of this severity or a worse one."""
-    counted = [member.value for member in list(Severity)[: list(Severity).index(severity) + 1]]
+    counted = [member.value for member in list(options.Severity)[: list(options.Severity).index(severity) + 1]]
     return sum(name in counted for name in found.findings["severity"])

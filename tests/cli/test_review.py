@@ -9,7 +9,7 @@ import pytest
 
 import eventlens
 from eventlens import schema
-from eventlens.cli.review import Severity
+from eventlens.cli.options import Severity
 from tests.cli.runner import log, ran, spawned, write_log
 
 __all__ = ["log"]  # a fixture
@@ -197,3 +197,19 @@ def one_sentence(done: tuple[int, str, str], path: Path, told: str) -> None:
     assert err.count("\n") == 1
     assert "wanted " in err
     assert "; " in err
+
+
+def test_show_draws_one_occurrence_instead_of_the_report(log: Path, capsys: Capture) -> None:
+    done = ran(capsys, "review", log, "--show", "drop_out")
+    assert (done.status, done.err) == (0, "")
+    assert done.out.startswith("drop_out 1 of 1: drop-out, hoist")
+    assert "hoist.raise.contactor" in done.out
+    assert "Before anybody" not in done.out
+
+
+@pytest.mark.parametrize("wanted", ["drop_ou", "drop_out:0"])
+def test_show_refuses_what_cannot_be_meant_before_it_reads(wanted: str, tmp_path: Path, capsys: Capture) -> None:
+    done = ran(capsys, "review", tmp_path / "missing.csv", "--show", wanted)
+    assert done.status == 1
+    assert "drop_out" in done.err
+    assert "missing.csv" not in done.err
