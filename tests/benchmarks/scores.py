@@ -46,7 +46,7 @@ def judge(
     """The fate of each truth and finding of one log.
 
     truth: pattern, motion, start, end, margin_s (how far the deciding quantity is from its limit); found: pattern,
-    motion, start, end, certainty; lacking: pattern, motion of what the review could not assess. A truth is
+    motion, start, end, certainty; lacking: pattern, motion (null: any) of what the review could not assess. A truth is
     `resolvable` where its pattern was assessed, `decided` where its margin is more than one step.
     """
     matches = match(truth, found, step_s)
@@ -59,7 +59,7 @@ def judge(
         *here,
         "pattern",
         pl.col("motion").cast(pl.String),
-        resolvable=~key.is_in(not_assessed),
+        resolvable=~(key.is_in(not_assessed) | pl.format("{} ", "pattern").is_in(not_assessed)),
         decided=pl.col("margin_s").fill_null(float("inf")) > step_s,
         matched=pl.col("n").is_in(list(partner)),
         matched_certain=pl.col("n").is_in([row for row, place in partner.items() if sure[place]]),
