@@ -23,13 +23,14 @@ class Shifts:
     how: str
     """Where they come from, in words."""
 
-    def number(self, instants: pl.Series) -> pl.Series:
-        """Which shift each instant belongs to, from 0; -1 before the first."""
-        return self.begins.search_sorted(instants, side="right").cast(pl.Int64) - 1
+    def number(self, instants: pl.Series, early_s: float = 0.0) -> pl.Series:
+        """Which shift each instant belongs to, from 0; -1 before the first. early_s: so long before one begins [s]."""
+        late = instants + timedelta(seconds=early_s)
+        return self.begins.search_sorted(late, side="right").cast(pl.Int64) - 1
 
-    def since_s(self, instants: pl.Series) -> pl.Series:
-        """Seconds from the beginning of its shift to each instant; null before the first."""
-        at = self.number(instants)
+    def since_s(self, instants: pl.Series, early_s: float = 0.0) -> pl.Series:
+        """Seconds from the beginning of its shift to each instant; null before the first, below 0 where early."""
+        at = self.number(instants, early_s)
         begin = self.begins.gather(at.clip(0))
         seconds = (instants - begin).dt.total_microseconds() / 1e6
         return pl.select(pl.when(at >= 0).then(seconds)).to_series()

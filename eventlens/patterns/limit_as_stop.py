@@ -6,8 +6,10 @@ steps of its end. Of the upper limit each such operation counts, but for the dai
 the `limit_repeats`-th in a shift on count: a working limit may be met now and then. It spans the limit's signal;
 measured is the time since the shift began.
 
-Shifts are those of the machine file; where it names none they are found from the rests in the log, and the summary
-says so. Certain where the contactor was on when the limit came; possible where only the log step brings them together.
+Shifts are those of the machine file, each with the half hour before it; where it names none they are found from the
+rests in the log, and the summary says so. Certain where the contactor was on when the limit came; possible where only
+the log step brings them together, and where another shift may have begun without a rest (found shifts, an empty hook,
+more than six hours in).
 Source: OSHA 29 CFR 1910.179(n)(4): the upper limit is tried without load at the beginning of each shift, and is no
 operating control. Cost: one match of the limit with the runs of its direction.
 """
@@ -28,6 +30,10 @@ from eventlens.patterns._base import FOUND, Context, Pattern, graded
 
 UNLOADED: Final = 0.1
 """Share of the rated load up to which the hook counts as empty (common practice: hook, sling and drift)."""
+
+
+SHORTEST_SHIFT_S: Final = 6 * 3600.0
+"""Within this time [s] of its beginning no other shift follows (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +81,7 @@ def _of_direction(context: Context, motion: str, way: str, shifts: Shifts, p: Pa
     counted = _counted(driven, way, shifts, context, p)
     return without(
         counted.with_columns(
-            graded(pl.col("run_end") >= pl.col("start")),
+            graded((pl.col("run_end") >= pl.col("start")) & _known_shift(context, way)),
             measured=pl.col("_since") / 3600,
             limit=pl.lit(None, pl.Float64),
             direction=pl.lit(way, schema.DIRECTION),
@@ -86,9 +92,21 @@ def _of_direction(context: Context, motion: str, way: str, shifts: Shifts, p: Pa
     ).select(*FOUND, "signal")
 
 
+def _known_shift(context: Context, way: str) -> pl.Expr:
+    """Whether it cannot be the test of a shift that began without a rest: shifts that are found show rests only."""
+    if way != "raise" or context.machine.work.shifts:
+        return pl.lit(value=True)
+    rated = context.machine.machine.rated_load_kg
+    loaded = pl.col("run_load_kg") > UNLOADED * rated if rated else pl.lit(value=False)
+    return (pl.col("_since") <= SHORTEST_SHIFT_S) | loaded.fill_null(value=False)
+
+
 def _counted(driven: pl.DataFrame, way: str, shifts: Shifts, context: Context, p: Parameters) -> pl.DataFrame:
     """Without the daily test of the upper limit, and without the first few of the others in each shift."""
-    numbered = driven.with_columns(_shift=shifts.number(driven["start"]), _since=shifts.since_s(driven["start"]))
+    early = p.daily_test_within_s  # whoever comes before the shift tests for it
+    numbered = driven.with_columns(
+        _shift=shifts.number(driven["start"], early), _since=shifts.since_s(driven["start"], early)
+    )
     if way != "raise":
         place = pl.int_range(1, pl.len() + 1).over("_shift")
         return numbered.filter(place >= p.limit_repeats)

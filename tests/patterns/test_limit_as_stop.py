@@ -51,6 +51,21 @@ def test_each_shift_has_its_test() -> None:
     assert "as the machine file says" in review.findings["summary"][0]
 
 
+@pytest.mark.parametrize(("hours", "certainty"), [(5.9, "certain"), (6.1, "possible")])
+def test_a_shift_that_follows_without_a_rest_may_test_too(hours: float, certainty: str) -> None:
+    busy = [run(600.0 * n, 600.0 * n + 5, "lower") for n in range(1, int(6 * hours))]
+    review = reviewed(merged(driven(60), *busy, driven(hours * 3600 + 100)), end=hours * 3600 + 200)
+    assert [span[2] for span in spans(NAME, review)] == [certainty]
+
+
+@pytest.mark.parametrize(("early", "count"), [(1799.0, 0), (1801.0, 1)])
+def test_whoever_comes_early_tests_for_the_coming_shift(early: float, count: int) -> None:
+    # the second shift begins at 14:00, eight hours after the log; the first one has had its test
+    stated = Machine.model_validate({"work": {"shifts": ["06:00-14:00", "14:00-22:00"]}})
+    review = reviewed(merged(driven(60), driven(8 * 3600 - early - 5)), machine=stated, end=8 * 3600.0)
+    assert len(spans(NAME, review)) == count
+
+
 @pytest.mark.parametrize(("way", "motion"), [("lower", "hoist"), ("left", "trolley")])
 def test_other_limits_count_from_the_third_in_a_shift(way: str, motion: str) -> None:
     ways = ("raise", "lower") if motion == "hoist" else ("left", "right")
