@@ -22,11 +22,12 @@ from typing import Any, Final
 
 import polars as pl
 
-from eventlens.simulation import Scenario, Simulated, simulate
+from eventlens.simulation import Simulated, simulate
 from eventlens.simulation.logger import Recording, as_log
 from eventlens.wiring import review_log
 from tests.benchmarks.matching import match
 from tests.benchmarks.parallel import spread
+from tests.benchmarks.stories import STORIES
 
 WAITS_S: Final = (0.0, 0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0, 300.0, 900.0, 3600.0)
 LOOKED_AT: Final = timedelta(hours=2)
@@ -60,14 +61,14 @@ def delay_s(simulated: Simulated, one: Mapping[str, Any]) -> float | None:
     return WAITS_S[low]
 
 
-def of_story(story: tuple[str, Scenario], *, seed: int, each: int) -> list[tuple[str, float | None]]:
-    """(pattern, delay) of some occurrences of one simulated day at a step of 10 ms."""
-    simulated = simulate(story[1], seed=seed, step_s=0.01)
+def of_story(story: str, *, seed: int, each: int) -> list[tuple[str, float | None]]:
+    """(pattern, delay) of some occurrences of one simulated day of a story at a step of 10 ms."""
+    simulated = simulate(STORIES[story], seed=seed, step_s=0.01)
     found = review_log(as_log(simulated.recording), simulated.machine).occurrences
     sure = found.filter(pl.col("certainty") == "certain").select("pattern", "motion", "start", "end")
     pairs = match(simulated.truth, sure, 0.01).pairs
     matched = sure.with_columns(pl.col("motion").cast(pl.String))[[place for _, place in pairs]]
-    rng = random.Random(f"{story[0]} {seed}")
+    rng = random.Random(f"{story} {seed}")
     return [
         (one["pattern"], delay_s(simulated, one))
         for part in matched.partition_by("pattern", maintain_order=True)
@@ -95,14 +96,12 @@ def lines_of(delays: Sequence[tuple[str, float | None]]) -> list[str]:
 
 def main(arguments: list[str] | None = None) -> int:
     """The command."""
-    from tests.benchmarks.stories import STORIES
-
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--each", type=int, default=5, help="occurrences of each pattern and story")
     parser.add_argument("--seed", type=int, default=500)
     parser.add_argument("--workers", type=int, default=2)
     given = parser.parse_args(arguments)
-    parts = spread(partial(of_story, seed=given.seed, each=given.each), list(STORIES.items()), given.workers)
+    parts = spread(partial(of_story, seed=given.seed, each=given.each), list(STORIES), given.workers)
     print("\n".join(lines_of([one for part in parts for one in part])))
     return 0
 

@@ -84,9 +84,9 @@ def choices(rule: Rule) -> list[dict[str, float]]:
     return [{rule.number: n, rule.time: t} for n, t in product(rule.numbers, rule.times)]
 
 
-def day(task: tuple[int, bool], *, rule: Rule) -> Day:
-    """One simulated day under every choice."""
-    seed, faulty = task
+def day(task: tuple[int, bool], *, number: int) -> Day:
+    """One simulated day under every choice of a rule, by its number."""
+    rule, (seed, faulty) = RULES[number], task
     simulated = simulate(rule.faulty if faulty else Scenario(), seed=seed, step_s=0.01)
     return Day(faulty, tuple(_first_h(simulated, rule.pattern, limits) for limits in choices(rule)))
 
@@ -129,8 +129,8 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--workers", type=int, default=2)
     given = parser.parse_args(arguments)
     tasks = [(seed, faulty) for seed in range(given.first, given.first + given.days) for faulty in (False, True)]
-    for rule in RULES:
-        print("\n".join(lines_of(rule, list(spread(partial(day, rule=rule), tasks, given.workers)))))
+    for number, rule in enumerate(RULES):
+        print("\n".join(lines_of(rule, list(spread(partial(day, number=number), tasks, given.workers)))))
     return 0
 
 
