@@ -15,11 +15,13 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.duty.counts import MotionCounts, Spread
+from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windows import Peak
 from eventlens.life.assess import MotionLife
 from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.period import RULE_AT_THE_END
 from eventlens.reading.log import Log
+from eventlens.statistics import rates
 
 if TYPE_CHECKING:
     from eventlens.result import Review
@@ -131,7 +133,43 @@ def _motion(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:
         "apply_time_s": _spread(counts.apply_time_s),
         "speed_change_delay_s": _spread(counts.speed_change_delay_s),
         "endings": dict(counts.endings),
+        "lifts": _lifts(counts.lifts) if counts.lifts else None,
+        "overload_trips": _trips(counts.trips) if counts.trips else None,
     }
+
+
+def _lifts(lifts: Lifts) -> dict[str, Any]:
+    """Lifts; borders of the load classes are shares of the rated load."""
+    return {
+        "lifts": lifts.lifts,
+        "work_cycles": lifts.cycles,
+        "how": lifts.how,
+        "assumes": lifts.assumes,
+        "load_unknown": lifts.unknown,
+        "work_cycle_s": number(lifts.cycle_s),
+        "load_classes": [
+            {
+                "above": number(one.above),
+                "upto": number(one.upto),
+                "lifts": one.lifts,
+                "share": number(one.lifts / lifts.lifts) if lifts.lifts else None,
+            }
+            for one in lifts.classes
+        ],
+    }
+
+
+def _trips(trips: TripRates) -> dict[str, Any]:
+    return {
+        "trips": trips.trips,
+        "per_100_lifts": _limits(trips.per_100_lifts),
+        "per_running_hour": _limits(trips.per_running_h),
+        "per_observed_hour": _limits(trips.per_observed_h),
+    }
+
+
+def _limits(rate: rates.Rate | None) -> dict[str, Any] | None:
+    return {name: number(value) for name, value in vars(rate).items()} if rate else None
 
 
 def _duty(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,8 @@ from eventlens import cautions, patterns, schema, signals
 from eventlens.duty.counts import MotionCounts, count_motion
 from eventlens.duty.cyclic import running_share
 from eventlens.duty.groups import DutyLimits
+from eventlens.duty.lifts import LiftParameters, count_lifts, trip_rates
+from eventlens.duty.load import load_of
 from eventlens.life.heat import HeatParameters
 from eventlens.life.wear import StartWeights
 from eventlens.limits import Limit, configure, limits_of
@@ -35,7 +38,7 @@ Progress = Callable[[str], None]
 
 def known_limits() -> list[Limit]:
     """Every limit that a machine file may change, by name."""
-    stages = (RunParameters, ChatterParameters, DutyLimits, StartWeights, HeatParameters)
+    stages = (RunParameters, ChatterParameters, DutyLimits, LiftParameters, StartWeights, HeatParameters)
     declared = [*(item for stage in stages for item in limits_of(stage)), *patterns.limits()]
     return list({item.name: item for item in declared}.values())
 
@@ -76,7 +79,8 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         lambda: find_chatter(states, configure(ChatterParameters, machine.limits), log.step_s),
         lambda: common_drop_outs(states, limits, limits, log.step_s),
     )
-    runs = build_runs(states, _measures(events, carried), limits, log.step_s, common)
+    measures = _measures(events, carried)
+    runs = build_runs(states, measures.filter(pl.col("value").is_not_null()), limits, log.step_s, common)
     tell("duty")
     share = _share(runs)
     context = Context(
@@ -85,6 +89,8 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         chatter=chatter,
         common=common,
         states=states,
+        measures=measures,
+        load=load_of(measures, segments, machine.machine.rated_load_kg),
         holes=_holes(log, segments),
         clock_steps=_clock_steps(log, segments),
         machine=machine,
@@ -103,7 +109,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         machine=machine,
         states=schema.STATES.check(axis.to_clock(states.frame, "start", "end")),
         runs=schema.RUNS.check(clock_runs),
-        motions=counted,
+        motions=_with_lifts(counted, log, machine, clock_runs, found),
         findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
         occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
         not_assessed=schema.NOT_ASSESSED.check(missing),
@@ -112,11 +118,11 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
 
 
 def _measures(events: pl.DataFrame, carried: frozenset[str]) -> pl.DataFrame:
-    """Events of measured signals that carry a value."""
+    """Events of measured signals."""
     measured = [name for name in signals.MEASURES if name in carried]
     if not measured:
         return events.clear()
-    return events.filter(pl.col("signal").cast(pl.String).is_in(measured) & pl.col("value").is_not_null())
+    return events.filter(pl.col("signal").cast(pl.String).is_in(measured))
 
 
 def _holes(log: Log, segments: pl.DataFrame) -> pl.DataFrame:
@@ -269,3 +275,21 @@ def _counts(
         for motion, pair in signals.MOTIONS.items()
         if any(f"{motion}.{direction}.{kind}" in carried for direction in pair for kind in ("command", "contactor"))
     }
+
+
+def _with_lifts(
+    counted: dict[str, MotionCounts], log: Log, machine: Machine, runs: pl.DataFrame, found: pl.DataFrame
+) -> dict[str, MotionCounts]:
+    """The counts with the lifts of the hoist, where raising is logged, and how often its overload device tripped.
+
+    runs: times as the clock showed them; found: schema.OCCURRENCES.
+    """
+    carried = log.signals()
+    if not {"hoist.raise.command", "hoist.raise.contactor"} & carried:
+        return counted
+    hoist = counted["hoist"]
+    load = load_of(_measures(log.events, frozenset(carried)), log.segments, machine.machine.rated_load_kg)
+    lifts = count_lifts(runs, load, configure(LiftParameters, machine.limits))
+    trips = found.filter(pl.col("pattern").is_in(["overload_trip", "overload_snatch"])).height
+    rates = trip_rates(trips, lifts, hoist.running_s, log.observed_s) if "overload.trip" in carried else None
+    return {**counted, "hoist": replace(hoist, lifts=lifts, trips=rates)}

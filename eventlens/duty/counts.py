@@ -10,6 +10,7 @@ import polars as pl
 from eventlens import schema
 from eventlens.duty import cyclic, starts
 from eventlens.duty.groups import GroupLimits, motor_limits
+from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windows import HOUR_S, TEN_MINUTES_S, Peak
 from eventlens.machine import Machine
 
@@ -61,6 +62,10 @@ class MotionCounts:
     """Runs by how they ended: every ending of the schema, in its order."""
     limits: GroupLimits | None
     """What the motor is built for; None where the machine file does not say."""
+    lifts: Lifts | None = None
+    """Lifts and work cycles; None for travel, and where raising is not logged. `count_motion` leaves it open."""
+    trips: TripRates | None = None
+    """How often the overload device tripped; None for travel, and where it is not logged. Left open as above."""
 
 
 def count_motion(

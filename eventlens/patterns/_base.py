@@ -13,6 +13,7 @@ from typing import Any
 import polars as pl
 
 from eventlens import schema, signals
+from eventlens.duty.load import Load
 from eventlens.limits import HasLimits, Limit, configure, limits_of
 from eventlens.machine import Machine
 from eventlens.motion.endings import EndingParameters
@@ -41,6 +42,10 @@ class Context:
     common: pl.DataFrame
     """Common drop-outs (motion.common.SCHEMA)."""
     states: States
+    measures: pl.DataFrame
+    """Events of measured signals (schema.EVENTS), values that were not understood too."""
+    load: Load | None
+    """The load on the hook; None where it is not measured."""
     holes: pl.DataFrame
     """(start, end, why, rows, limit_s): holes of the log (schema.HOLES)."""
     clock_steps: pl.DataFrame

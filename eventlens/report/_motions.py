@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.groups import GroupLimits
+from eventlens.duty.lifts import NEAR, Lifts, TripRates
 from eventlens.report.lines import Page
 from eventlens.report.words import CONFIDENCE, ENDING, Clock, counted, figure, span
 from eventlens.result import Review
@@ -30,11 +31,44 @@ def _motion(page: Page, counts: MotionCounts, observed_s: float, clock: Clock) -
     share = f" ({_percent(counts.running_s / observed_s)} of the observed time)" if observed_s else ""
     fast = f"fast {span(counts.fast_s)}" if counts.fast_s is not None else "fast is not logged"
     page.pair("running time", f"{span(counts.running_s)}{share}; {fast}")
+    if counts.lifts:
+        page.pair("lifts", _lifts(counts.lifts))
+    if counts.trips:
+        page.pair("overload trips", _trips(counts.trips))
     page.pair("busiest hour", _busiest_hour(counts, clock))
     page.pair("cyclic duration", _cyclic_duration(counts, clock))
     _times(page, counts)
     ended = [f"{ENDING[name]} {number}" for name, number in counts.endings.items() if number]
     page.pair("runs ended", ", ".join(ended) or "none")
+
+
+def _lifts(lifts: Lifts) -> str:
+    """How many, how near to the rated load, and what was taken for granted."""
+    text = f"{lifts.lifts} in {counted(lifts.cycles, 'work cycle')}"
+    if lifts.cycle_s:
+        text += f", one in {span(lifts.cycle_s)} (median)"
+    if lifts.classes and lifts.lifts:
+        near, above = (_percent(number / lifts.lifts) for number in (lifts.near_rated, lifts.above_rated))
+        text += f"; {lifts.near_rated} ({near}) from {_percent(NEAR)} of the rated load up to it, "
+        text += f"{lifts.above_rated} ({above}) above it"
+    if lifts.unknown:
+        text += f"; of {counted(lifts.unknown, 'more raise')} the load is not known"
+    return f"{text} ({lifts.assumes})"
+
+
+def _trips(trips: TripRates) -> str:
+    """How often the overload device tripped, against each measure of use."""
+    rates = {
+        "100 lifts": trips.per_100_lifts,
+        "running hour": trips.per_running_h,
+        "observed hour": trips.per_observed_h,
+    }
+    parts = [
+        f"{figure(rate.value)} per {what} ({figure(rate.low)} to {figure(rate.high)})"
+        for what, rate in rates.items()
+        if rate
+    ]
+    return f"{trips.trips}" + (f": {', '.join(parts)}, with 95 % limits" if parts else "")
 
 
 def _busiest_hour(counts: MotionCounts, clock: Clock) -> str:
