@@ -50,6 +50,7 @@ def to_dict(review: Review) -> dict[str, Any]:
             "limits": dict(sorted(review.machine.limits.items())),
         },
         "log": _log(review, zone),
+        "shifts": {"times": list(review.shifts.times), "days": list(review.shifts.days), "how": review.shifts.how},
         "motions": {motion: _motion(counts, zone) for motion, counts in review.motions.items()},
         "findings": _findings(review, zone),
         "not_assessed": review.not_assessed.to_dicts(),

@@ -86,17 +86,37 @@ class Life(settings.Settings):
 
 
 def _shift(text: str) -> str:
-    begin, dash, end = text.partition("-")
-    if not dash or not all(_TIME_OF_DAY.fullmatch(part.strip()) for part in (begin, end)):
+    begin, dash, end = (part.strip() for part in text.partition("-"))
+    if not dash or not _TIME_OF_DAY.fullmatch(begin) or not (end == "24:00" or _TIME_OF_DAY.fullmatch(end)):
         raise ValueError("a shift as '06:00-14:00'")
-    return text
+    first, last = begin.zfill(5), end.zfill(5).replace("24:00", "00:00")
+    if first == last:
+        raise ValueError("a shift that ends at another time than it begins")
+    return f"{first}-{last}"
+
+
+def _each_begins_once(shifts: tuple[str, ...]) -> tuple[str, ...]:
+    if len({shift.split("-")[0] for shift in shifts}) < len(shifts):
+        raise ValueError("shifts that begin at different times")
+    return shifts
+
+
+DAYS: Final = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+def _day(name: str) -> str:
+    if name[:3].lower() not in DAYS:
+        raise ValueError("days of the week as 'mon', 'tue', 'wed', 'thu', 'fri', 'sat', 'sun'")
+    return name[:3].lower()
 
 
 class Work(settings.Settings):
     """When people work with it."""
 
-    shifts: tuple[Annotated[str, AfterValidator(_shift)], ...] = ()
-    """Begin and end of each shift by the local clock, as '06:00-14:00'; empty: found from the rests in the log."""
+    shifts: Annotated[tuple[Annotated[str, AfterValidator(_shift)], ...], AfterValidator(_each_begins_once)] = ()
+    """Begin and end of each shift by the local clock, as '06:00-14:00'; they may overlap. Empty: found from the log."""
+    days: tuple[Annotated[str, AfterValidator(_day)], ...] = ()
+    """Days of the week on which they begin, as 'mon'; on others whoever works begins after a rest. Empty: every day."""
 
 
 class Parts(settings.Settings):

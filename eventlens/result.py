@@ -10,6 +10,7 @@ import polars as pl
 
 from eventlens import contract
 from eventlens.duty.counts import MotionCounts
+from eventlens.duty.shifts import ShiftPlan
 from eventlens.life.assess import MotionLife, assess
 from eventlens.limits import configure
 from eventlens.machine import Machine
@@ -28,6 +29,8 @@ class Review:
     """schema.STATES: known states of the signals that are on or off."""
     runs: pl.DataFrame
     """schema.RUNS."""
+    shifts: ShiftPlan
+    """When people work with it, and how that is known."""
     motions: Mapping[str, MotionCounts]
     """Counts of each motion that the log carries."""
     findings: pl.DataFrame

@@ -16,6 +16,7 @@ from eventlens.duty.cyclic import running_share
 from eventlens.duty.groups import DutyLimits
 from eventlens.duty.lifts import LiftParameters, count_lifts, trip_rates
 from eventlens.duty.load import load_of
+from eventlens.duty.shifts import shifts_of
 from eventlens.life.heat import HeatParameters
 from eventlens.life.wear import StartWeights
 from eventlens.limits import Limit, configure, limits_of
@@ -83,6 +84,8 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     runs = build_runs(states, measures.filter(pl.col("value").is_not_null()), limits, log.step_s, common)
     tell("duty")
     share = _share(runs)
+    clock_runs = axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
+    shifts = shifts_of(runs, clock_runs["start"], machine.work, log.timezone)
     context = Context(
         runs=runs,
         share=share,
@@ -91,6 +94,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         states=states,
         measures=measures,
         load=load_of(measures, segments, machine.machine.rated_load_kg),
+        shifts=shifts,
         holes=_holes(log, segments),
         clock_steps=_clock_steps(log, segments),
         machine=machine,
@@ -101,7 +105,6 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         timezone=log.timezone,
     )
     tell("patterns")
-    clock_runs = axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
     counted, (found, missing) = both(lambda: _counts(log, machine, clock_runs, axis, share), lambda: _look(context))
     summaries = _findings(context, found, log.observed_s)
     return Review(
@@ -109,6 +112,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         machine=machine,
         states=schema.STATES.check(axis.to_clock(states.frame, "start", "end")),
         runs=schema.RUNS.check(clock_runs),
+        shifts=shifts.plan,
         motions=_with_lifts(counted, log, machine, clock_runs, found),
         findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
         occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
@@ -179,7 +183,7 @@ def _look_for(pattern: Pattern, context: Context, motion: str | None) -> tuple[p
     nothing = schema.OCCURRENCES.empty()
     if lack := pattern.missing(context.carried, motion):
         return nothing, {"why": "missing_signal", "needs": list(lack)}
-    if motion and (setting := pattern.setting(context.machine, motion)):
+    if motion and (setting := pattern.setting(context.machine, motion, context.carried)):
         return nothing, {"why": "missing_setting", "needs": [setting]}
     parameters = pattern.configured(context.machine)
     if blind := _blind(pattern, context, parameters):

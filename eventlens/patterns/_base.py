@@ -14,6 +14,7 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.duty.load import Load
+from eventlens.duty.shifts import Shifts
 from eventlens.limits import HasLimits, Limit, configure, limits_of
 from eventlens.machine import Machine
 from eventlens.motion.endings import EndingParameters
@@ -46,6 +47,8 @@ class Context:
     """Events of measured signals (schema.EVENTS), values that were not understood too."""
     load: Load | None
     """The load on the hook; None where it is not measured."""
+    shifts: Shifts
+    """When people begin to work."""
     holes: pl.DataFrame
     """(start, end, why, rows, limit_s): holes of the log (schema.HOLES)."""
     clock_steps: pl.DataFrame
@@ -144,8 +147,9 @@ class Pattern:
     """Log step [s] from which on finding nothing says nothing, while what is found stays true."""
     least_log_s: float = 0.0
     """Observed time [s] below which finding nothing says nothing."""
-    setting: Callable[[Machine, str], str | None] = field(default=lambda machine, motion: None)
-    """Names what the machine file must say for it and does not; None when nothing is missing."""
+    setting: Callable[[Machine, str, frozenset[str]], str | None] = field(default=lambda *_: None)
+    """Names what the machine file must say for it and does not, on a motion and with the signals that the log carries;
+    None when nothing is missing."""
     rhythm: bool = False
     """Whether it needs a record with a rhythm of its own."""
     too_short: Callable[[Context, str, Any], str | None] = field(default=lambda *_: None)

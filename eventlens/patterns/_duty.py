@@ -6,7 +6,7 @@ from eventlens.duty.groups import motor_limits
 from eventlens.machine import Machine
 
 
-def missing_group(machine: Machine, motion: str) -> str | None:
+def missing_group(machine: Machine, motion: str, carried: frozenset[str]) -> str | None:
     """The machine-file key without which there is no limit for a motion's motor; None when there is one."""
     if motor_limits(machine, motion):
         return None

@@ -75,6 +75,8 @@ def slopes(tried: pl.DataFrame, load: Load, uncertainty_s: float) -> pl.DataFram
         over=seconds("time", pl.col("time").shift(SPAN).over("n")),
         by=pl.col("ratio").diff(SPAN).over("n"),
     )
+    grown = grown.join(tried.select("n", "trip"), on="n", maintain_order="left")
+    grown = grown.filter(pl.col("time") <= pl.col("trip") + timedelta(seconds=FINE_S))
     close = pl.col("over") <= SPAN * FINE_S
     u = uncertainty_s
     found = grown.group_by("n").agg(

@@ -7,9 +7,9 @@ the `limit_repeats`-th in a shift on count: a working limit may be met now and t
 measured is the time since the shift began.
 
 Shifts are those of the machine file, each with the half hour before it; where it names none they are found from the
-rests in the log, and the summary says so. Certain where the contactor was on when the limit came; possible where only
+log (duty.shifts), and the summary says so. Certain where the contactor was on when the limit came; possible where only
 the log step brings them together, and where another shift may have begun without a rest (found shifts, an empty hook,
-more than six hours in).
+more than six hours after the last rest).
 Source: OSHA 29 CFR 1910.179(n)(4): the upper limit is tried without load at the beginning of each shift, and is no
 operating control. Cost: one match of the limit with the runs of its direction.
 """
@@ -23,14 +23,11 @@ from typing import Final
 import polars as pl
 
 from eventlens import schema, signals
-from eventlens.duty.shifts import Shifts, how, shifts_of
-from eventlens.limits import limit
+from eventlens.duty.lifts import LiftParameters
+from eventlens.duty.load import weighed
+from eventlens.limits import configure, limit
 from eventlens.motion.near import latest, without
 from eventlens.patterns._base import FOUND, Context, Pattern, graded
-
-UNLOADED: Final = 0.1
-"""Share of the rated load up to which the hook counts as empty (common practice: hook, sling and drift)."""
-
 
 SHORTEST_SHIFT_S: Final = 6 * 3600.0
 """Within this time [s] of its beginning no other shift follows (common practice)."""
@@ -54,34 +51,22 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Final limits of one motion that were driven into."""
-    shifts = _shifts(context)
-    parts = [_of_direction(context, motion, way, shifts, p) for way in signals.MOTIONS[motion]]
+    parts = [_of_direction(context, motion, way, p) for way in signals.MOTIONS[motion]]
     return pl.concat(parts).sort("start")
 
 
-def _shifts(context: Context) -> Shifts:
-    """The shifts, found once for all motions."""
-    stated = context.machine.work.shifts
-    begins = context.once(
-        "shifts", lambda: shifts_of(context.runs, stated, context.timezone).begins.alias("begin").to_frame()
-    )
-    return Shifts(begins["begin"], how(stated))
-
-
-def _of_direction(context: Context, motion: str, way: str, shifts: Shifts, p: Parameters) -> pl.DataFrame:
+def _of_direction(context: Context, motion: str, way: str, p: Parameters) -> pl.DataFrame:
     name = f"{motion}.{way}.limit"
     operated = context.calm(context.states.on(name).filter("start_seen"), motion)
     runs = context.runs_of(motion).filter(pl.col("direction") == way)
-    loads = runs.select(run_start="start", run_load_kg="load_kg").unique("run_start")
-    runs = runs.select("start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment")
     step = timedelta(seconds=context.uncertainty_s)
     near = latest(operated, pl.col("start"), runs, "run")
-    near = near.join(loads, on="run_start", how="left", maintain_order="left")
+    near = near.join(_loaded(context, runs), on="run_start", how="left", maintain_order="left")
     driven = near.filter((pl.col("run_end") >= pl.col("start") - step).fill_null(value=False))
-    counted = _counted(driven, way, shifts, context, p)
+    counted = _counted(driven, way, context, p)
     return without(
         counted.with_columns(
-            graded((pl.col("run_end") >= pl.col("start")) & _known_shift(context, way)),
+            graded((pl.col("run_end") >= pl.col("start")) & pl.col("_sure")),
             measured=pl.col("_since") / 3600,
             limit=pl.lit(None, pl.Float64),
             direction=pl.lit(way, schema.DIRECTION),
@@ -92,33 +77,36 @@ def _of_direction(context: Context, motion: str, way: str, shifts: Shifts, p: Pa
     ).select(*FOUND, "signal")
 
 
-def _known_shift(context: Context, way: str) -> pl.Expr:
-    """Whether it cannot be the test of a shift that began without a rest: shifts that are found show rests only."""
-    if way != "raise" or context.machine.work.shifts:
-        return pl.lit(value=True)
-    rated = context.machine.machine.rated_load_kg
-    loaded = pl.col("run_load_kg") > UNLOADED * rated if rated else pl.lit(value=False)
-    return (pl.col("_since") <= SHORTEST_SHIFT_S) | loaded.fill_null(value=False)
+def _loaded(context: Context, runs: pl.DataFrame) -> pl.DataFrame:
+    """(run_start, loaded) of the runs in which the load is known: whether it was ever above that of an empty hook."""
+    if context.load is None or not context.load.rated:
+        return pl.DataFrame(schema={"run_start": schema.TIME, "loaded": pl.Boolean})
+    empty = configure(LiftParameters, context.machine.limits).empty_hook_share
+    numbered = runs.select("start", "end", "segment").with_row_index("n")
+    found = weighed(numbered, context.load.steps).group_by("n").agg(loaded=(pl.col("ratio") > empty).any())
+    return numbered.join(found, on="n").select("loaded", run_start="start")
 
 
-def _counted(driven: pl.DataFrame, way: str, shifts: Shifts, context: Context, p: Parameters) -> pl.DataFrame:
-    """Without the daily test of the upper limit, and without the first few of the others in each shift."""
-    early = p.daily_test_within_s  # whoever comes before the shift tests for it
-    numbered = driven.with_columns(
-        _shift=shifts.number(driven["start"], early), _since=shifts.since_s(driven["start"], early)
-    )
+def _counted(driven: pl.DataFrame, way: str, context: Context, p: Parameters) -> pl.DataFrame:
+    """Without the daily test of the upper limit, and without the first few of the others in each shift.
+
+    Adds _since: seconds since the shift began; _sure: it cannot be the test of a shift that began without a rest.
+    """
+    early, shifts = p.daily_test_within_s, context.shifts  # whoever comes before the shift tests for it
+    came = driven["start"]
+    numbered = driven.with_columns(_shift=shifts.number(came, early), _since=shifts.since_s(came, early))
     if way != "raise":
         place = pl.int_range(1, pl.len() + 1).over("_shift")
-        return numbered.filter(place >= p.limit_repeats)
-    rated = context.machine.machine.rated_load_kg
-    empty = pl.col("run_load_kg") <= UNLOADED * rated if rated else pl.lit(value=None, dtype=pl.Boolean)
-    test = (pl.col("_since") <= p.daily_test_within_s) & empty.fill_null(value=True)
+        return numbered.filter(place >= p.limit_repeats).with_columns(_sure=pl.lit(value=True))
+    test = (pl.col("_since") <= p.daily_test_within_s) & ~pl.col("loaded").fill_null(value=False)
     first = test & (test.cast(pl.Int32).cum_sum().over("_shift") == 1)
-    return numbered.filter(~first.fill_null(value=False))
+    own_shift = pl.lit(shifts.plan.stated) | (shifts.since_rest_s(came) <= SHORTEST_SHIFT_S)
+    sure = numbered.with_columns(_sure=own_shift | pl.col("loaded").fill_null(value=False))
+    return sure.filter(~first.fill_null(value=False))
 
 
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
-    return f"without the daily test at the beginning of each shift; shifts {_shifts(context).how}"
+    return f"without the daily test at the beginning of each shift; shifts {context.shifts.how}"
 
 
 EXAMPLE = """

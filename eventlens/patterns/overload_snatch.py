@@ -6,8 +6,8 @@ the limit it is possible.
 
 Where the load is recorded closely enough (every tenth of a second while it grows) its slope decides: from
 `snatch_slope` on it confirms a snatch; up to `gentle_slope` it denies one, and the finding is only possible: the load
-came slowly, so it was too heavy, or the device is set low. The motor current of that first second is the starting
-current and says nothing of the load.
+came slowly, so it was too heavy, or the device is set low (or the scale itself is slow). The motor current of that
+first second is the starting current and says nothing of the load.
 Source: common practice (0.7 to 1 s). Cost: one match of trips with raise runs.
 """
 
@@ -82,7 +82,9 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
         steepest = float(hard["least"].max() or 0.0)  # type: ignore[arg-type]
         parts.append(f"confirms {hard.height} (up to {steepest:.1f} rated loads per second)")
     if gentle.height:
-        parts.append(f"denies {gentle.height}: picked up slowly, so too heavy or the device is set low")
+        parts.append(
+            f"denies {gentle.height}: picked up slowly, so too heavy, or the device is set low, or the scale is slow"
+        )
     if rest := grown.height - hard.height - gentle.height:
         parts.append(f"leaves {rest} open")
     return f"of {grown.height} with a load recorded closely enough its slope {', '.join(parts)}"

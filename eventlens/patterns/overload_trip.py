@@ -9,8 +9,8 @@ Late trips mean a load that is too heavy, or a device that has drifted low: the 
 trip of which the highest load until then (and half a second after) stays below `trip_low_share` of the rated load says
 that the device is set low or its sensor drifts. Motor current decides nothing: after the starting current it only shows
 how much more the motor drew than in the lightest raises, and without load it draws much of its current too.
-Source: common practice; devices are set from 1.10 to 1.25 of the rated load (tests of the Machinery Directive 2006/42/EC,
-Annex I 4.1.2.3). Cost: one match of trips with raise runs.
+Source: common practice; devices are set from 1.10 to 1.25 of the rated load (tests of the Machinery Directive
+2006/42/EC, Annex I 4.1.2.3). Cost: one match of trips with raise runs.
 """
 
 from __future__ import annotations
@@ -78,17 +78,20 @@ def _weighed(context: Context, found: pl.DataFrame, p: Parameters) -> str:
     shares = _weight.highest(_weight.attempts(own), context.load)["share"]
     if shares.is_empty():
         return "the load was recorded at none of them"
-    low, heavy = shares.filter(shares < p.trip_low_share), int((shares >= 1.0).sum())
-    known = f"of {len(shares)} with a measured load"
-    parts = [f"{known} {heavy} lifted the rated load or more: too heavy"] if heavy else []
+    low, heavy = shares.filter(shares < p.trip_low_share), shares.filter(shares >= 1.0)
+    below = f"{100 * p.trip_low_share:g} %"
+    parts = []
+    if len(heavy):
+        parts.append(f"{len(heavy)} lifted the rated load or more: too heavy")
+    if between := len(shares) - len(low) - len(heavy):
+        parts.append(f"{between} came from {below} of the rated load up to it: early, but within the error of a scale")
     if len(low):
-        share = f"{100 * p.trip_low_share:g} % of the rated load (the lowest {_percent(low)})"
-        parts.append(f"{known} {len(low)} came below {share}: the device is set low or its sensor drifts")
-    return "; ".join(parts) or f"{known} all lay between {100 * p.trip_low_share:g} and 100 % of the rated load"
-
-
-def _percent(shares: pl.Series) -> str:
-    return f"{100 * float(shares.min() or 0.0):.0f} %"  # type: ignore[arg-type]
+        least = f"{100 * float(low.min() or 0.0):.0f} %"  # type: ignore[arg-type]
+        parts.append(
+            f"{len(low)} came below {below} of the rated load (the lowest {least}): the device is set low or its "
+            "sensor drifts"
+        )
+    return f"of {len(shares)} with a measured load {'; '.join(parts)}"
 
 
 def _drawn(context: Context, own: pl.DataFrame) -> str:

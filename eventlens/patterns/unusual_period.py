@@ -5,8 +5,8 @@ quantities (starts, share of running time, jogs, reversals, mean run, share of f
 logged) lie together further from the machine's usual hours than chance explains, at `unusual_false_alarm` for the whole
 log. The usual is the robust centre and spread of all its hours (minimum covariance determinant: Rousseeuw, 1984);
 distances are scaled by their own median, held against chi square, and one quantity at least must lie six robust
-deviations off by itself. Neighbouring hours are one period. It says unusual, never faulty: another load, another crew
-or a visitor will do.
+deviations off by itself: counts and running time above the usual only, since a lull is none. Neighbouring hours are one
+period. It says unusual, never faulty: another load, another crew or a visitor will do.
 
 Always only possible: it is a comparison, not a proof. Needs 40 hours of work.
 Cost: one group-by over the runs and a fit over the hours.
@@ -34,6 +34,11 @@ WHOLE: Final = 0.5
 """Hours with less than this share of the usual starts are cut by breaks and shift ends, and are left out."""
 OFF: Final = 6.0
 """Robust deviations that one quantity must lie off by itself (common practice, no source)."""
+MORE_ONLY: Final = ("starts", "running", "jogs", "reversals")
+"""Quantities of which less than usual is no work, or better work."""
+BURSTS: Final = {"starts": 0.5, "jogs": 1.0, "reversals": 1.0}
+"""Least spread of the square root of a count: 0.5 of independent events, twice that where they come in bursts of a few,
+as inching does."""
 JOG_S: Final = 1.0
 QUANTITIES: Final = {
     "starts": "starts",
@@ -63,12 +68,13 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     hours = _hours(context, motion)
     if hours.height < LEAST_HOURS:
         return nothing()
-    values = _values(hours)
-    if not values.shape[1]:
+    names, values = _values(hours)
+    if not names:
         return nothing()
-    scores, far = _distances(values)
-    limit = _limit(p.unusual_false_alarm / hours.height, scores.shape[1])
-    odd = hours.with_columns(measured=pl.Series(far), off=pl.Series(np.abs(scores).max(axis=1))).filter(
+    scores, far = _distances(names, values)
+    limit = _limit(p.unusual_false_alarm / hours.height, len(names))
+    more = np.where([name in MORE_ONLY for name in names], scores, np.abs(scores))
+    odd = hours.with_columns(measured=pl.Series(far), off=pl.Series(more.max(axis=1))).filter(
         (pl.col("measured") > limit) & (pl.col("off") >= OFF)
     )
     apart = (pl.col("hour") - pl.col("hour").shift(1) != timedelta(hours=1)).fill_null(value=True)
@@ -109,7 +115,7 @@ def _hours(context: Context, motion: str) -> pl.DataFrame:
     )
 
 
-def _values(hours: pl.DataFrame) -> Reals:
+def _values(hours: pl.DataFrame) -> tuple[list[str], Reals]:
     """The quantities in steady units: square roots of counts, logarithms of times; those that are known and vary."""
     columns = {
         "starts": pl.col("starts").sqrt(),
@@ -122,10 +128,10 @@ def _values(hours: pl.DataFrame) -> Reals:
     }
     made = hours.select(**columns).fill_null(strategy="mean").fill_nan(None)
     kept = [name for name in made.columns if made[name].null_count() == 0 and made[name].n_unique() > 5]
-    return made.select(kept).to_numpy()
+    return kept, made.select(kept).to_numpy()
 
 
-def _distances(values: Reals) -> tuple[Reals, Reals]:
+def _distances(names: list[str], values: Reals) -> tuple[Reals, Reals]:
     """Robust deviations of each quantity; each hour's robust distance squared, its median that of chi square."""
     from scipy.special import gammaincinv
     from sklearn.covariance import MinCovDet
@@ -133,6 +139,7 @@ def _distances(values: Reals) -> tuple[Reals, Reals]:
     centre = np.median(values, axis=0)
     spread = 1.4826 * np.median(np.abs(values - centre), axis=0)
     spread = np.maximum(spread, 0.25 * values.std(axis=0) + 1e-9)
+    spread = np.maximum(spread, [BURSTS.get(name, 0.0) for name in names])
     scores = (values - centre) / spread
     squared = MinCovDet(random_state=0, support_fraction=0.75).fit(scores).mahalanobis(scores)
     middle = 2 * gammaincinv(values.shape[1] / 2, 0.5)

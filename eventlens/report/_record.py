@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from eventlens.duty.shifts import ShiftPlan
 from eventlens.reading.log import Log
 from eventlens.report.lines import Page
 from eventlens.report.words import Clock, counted, lines_of, listed, span
@@ -37,6 +38,7 @@ def write(page: Page, review: Review, clock: Clock) -> None:
         page.pair(
             "rows", f"{log.duplicates} repeat another entirely, {log.reordered} moved into the order of time{overlap}"
         )
+    page.pair("shifts", _shifts(review.shifts))
     for number, line in enumerate(_signals(review)):
         page.pair("" if number else "signals", line)
     for number, note in enumerate(log.notes):
@@ -52,6 +54,11 @@ def _files(page: Page, log: Log) -> None:
     if rest:
         page.pair("", f"and {counted(len(rest), 'file')} more with {sum(file.rows for file in rest)} rows")
     page.pair("read as", log.layout + (f", with profile {log.profile}" if log.profile else ", without a profile"))
+
+
+def _shifts(plan: ShiftPlan) -> str:
+    days = f" on {', '.join(plan.days)}" if plan.days else ""
+    return f"{', '.join(plan.times)}{days} ({plan.how})" if plan.times else plan.how
 
 
 def _holes(log: Log, clock: Clock) -> str:

@@ -69,7 +69,7 @@ def _needs(page: Page, pattern: Pattern) -> None:
         page.pair("needs", "no signal of its own")
     if any("MOTION" in way or "DIRECTION" in way for way in ways):
         page.pair("", "(MOTION: the motion looked at, DIRECTION: either of its two)")
-    settings = dict.fromkeys(filter(None, (pattern.setting(Machine(), m) for m in pattern.motions)))
+    settings = dict.fromkeys(filter(None, (pattern.setting(Machine(), m, frozenset()) for m in pattern.motions)))
     if settings:
         page.pair("settings", ", ".join(settings))
     if pattern.rhythm:

@@ -26,7 +26,7 @@ def full() -> Review:
     jogs = [run(t, t + 0.4) for start in (2000.0, 3000.0) for t in (start, start + 1, start + 2, start + 3)]
     ordinary = [run(t, t + 8, "lower" if t % 120 else "raise") for t in range(60, 900, 60)]
     dropped = run(*DROP_OUT, command=(DROP_OUT[0] - 0.05, DROP_OUT[1] + 2))
-    loads = [(t, "load.kg", 100.0 * (t % 700) / 7) for t in range(0, 5000, 50)]
+    loads = [(t, "load.kg", 100.0 * (t % 700) / 28) for t in range(0, 5000, 50)]
     late = [run(t, t + 5) for t in range(5700, 7000, 100)]
     records = merged(*ordinary, *jogs, dropped, loads, *late, pulse("overload.trip"))
     again = [(HOLE[1], name, 0.0) for name in HOIST]  # after the hole every signal is recorded anew

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import random
 
@@ -11,10 +12,11 @@ import pytest
 from eventlens import schema
 from eventlens.duty.lifts import LiftParameters, Lifts, count_lifts, lift_table, trip_rates
 from eventlens.duty.load import HIGHEST, RATED, Load, above, load_of
+from eventlens.machine import Machine
 from eventlens.simulation import ORDINARY, Scenario, as_log, simulate
 from eventlens.simulation.scenario import signals_of
 from eventlens.wiring import review_log
-from tests.logs import at
+from tests.logs import at, make_log, merged, off, run
 
 RATING = 1000.0
 P = LiftParameters()
@@ -220,6 +222,36 @@ def test_trip_rates_divide_by_lifts_running_and_observed_time() -> None:
     assert (found.per_100_lifts.low, found.per_100_lifts.high) == pytest.approx((2 * 0.6187, 2 * 8.7673), abs=1e-3)
     nothing = trip_rates(0, Lifts(0, 0, "measured", "", 0, None, ()), running_s=0.0, observed_s=10.0)
     assert (nothing.per_100_lifts, nothing.per_running_h) == (None, None)
+
+
+def test_the_json_form_has_them_all() -> None:
+    weights = [(0.0, "load.kg", 0.0), (101.0, "load.kg", 950.0), (130.0, "load.kg", 0.0)]
+    records = merged(off("hoist.raise.contactor", "overload.trip"), run(100, 110), run(200, 210), weights)
+    rated = Machine.model_validate({"machine": {"rated_load_kg": 1000}, "work": {"shifts": ["06:00-14:00"]}})
+    found = json.loads(review_log(make_log(records, end=3600), rated).to_json())
+    assert found["shifts"] == {"times": ["06:00-14:00"], "days": [], "how": "as the machine file says"}
+    lifts, trips = (found["motions"]["hoist"][key] for key in ("lifts", "overload_trips"))
+    classes = lifts.pop("load_classes")
+    assert lifts == {
+        "lifts": 1,
+        "work_cycles": 1,
+        "how": "measured",
+        "assumes": "a lift moves more than 10 % of the rated load",
+        "load_unknown": 0,
+        "work_cycle_s": None,
+    }
+    assert classes[4] == {"above": 0.9, "upto": 1, "lifts": 1, "share": 1}
+    assert (classes[0]["above"], classes[-1]["above"], classes[-1]["upto"]) == (0.1, 1.25, None)
+    assert trips["trips"] == 0
+    # 3.689 over one lift, twenty seconds of running and an hour (Garwood)
+    highs = [trips[f"per_{unit}"]["high"] for unit in ("100_lifts", "running_hour", "observed_hour")]
+    assert highs == pytest.approx([368.9, 3.689 * 180, 3.689], rel=1e-4)
+
+
+def test_where_raising_is_not_logged_there_are_none() -> None:
+    hoist = review_log(make_log(run(10, 20, "lower"), end=100, carries=("hoist.lower.contactor",)), Machine()).motions
+    assert hoist["hoist"].lifts is None
+    assert json.loads(review_log(make_log([]), Machine()).to_json())["motions"] == {}
 
 
 @pytest.mark.parametrize("seed", range(3))

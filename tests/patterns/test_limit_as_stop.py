@@ -42,6 +42,11 @@ def test_a_test_is_made_without_load(load: float, count: int) -> None:
     assert len(spans(NAME, reviewed(driven(60, load=load), machine=RATED))) == count
 
 
+def test_a_load_that_hung_there_before_the_run_is_a_load() -> None:
+    hanging = merged(driven(60), [(30.0, "load.kg", 500.0), (200.0, "load.kg", 0.0)])
+    assert len(spans(NAME, reviewed(hanging, machine=RATED))) == 1
+
+
 def test_each_shift_has_its_test() -> None:
     later = 5 * 3600.0
     assert spans(NAME, reviewed(merged(driven(60), driven(later)), end=later + 100)) == []
@@ -58,6 +63,20 @@ def test_a_shift_that_follows_without_a_rest_may_test_too(hours: float, certaint
     assert [span[2] for span in spans(NAME, review)] == [certainty]
 
 
+@pytest.mark.parametrize(("hour", "certainty"), [(8, []), (10, ["possible"])])
+def test_a_second_shift_that_the_rhythm_shows_has_its_test_too(hour: int, certainty: list[str]) -> None:
+    # five days from 06:00 to 22:00: the second shift begins at 14:00, eight hours after the log
+    work = [
+        run(86400.0 * day + 600 * n + 400, 86400.0 * day + 600 * n + 405, "lower")
+        for day in range(5)
+        for n in range(96)
+    ]
+    records = merged(*work, driven(200), driven(hour * 3600.0 + 200))
+    review = reviewed(records, end=5 * 86400.0)
+    assert review.shifts.times == ("06:00-14:00", "14:00-22:00")
+    assert [span[2] for span in spans(NAME, review)] == certainty
+
+
 @pytest.mark.parametrize(("early", "count"), [(1799.0, 0), (1801.0, 1)])
 def test_whoever_comes_early_tests_for_the_coming_shift(early: float, count: int) -> None:
     # the second shift begins at 14:00, eight hours after the log; the first one has had its test
@@ -68,7 +87,6 @@ def test_whoever_comes_early_tests_for_the_coming_shift(early: float, count: int
 
 @pytest.mark.parametrize(("way", "motion"), [("lower", "hoist"), ("left", "trolley")])
 def test_other_limits_count_from_the_third_in_a_shift(way: str, motion: str) -> None:
-    ways = ("raise", "lower") if motion == "hoist" else ("left", "right")
     ways = ("raise", "lower") if motion == "hoist" else ("left", "right")
     carries = [f"{motion}.{side}.{kind}" for side in ways for kind in ("command", "contactor", "limit")]
     times = merged(*(driven(60.0 * n, way, motion=motion) for n in range(1, 5)))

@@ -13,15 +13,23 @@ NAME = "unusual_period"
 HOUR = 3600.0
 
 
-def work(hours: int, seed: int, *, odd: int | None = None) -> Records:
-    """Hours of 40 to 60 runs of 3 to 12 s; in the odd one the button is tapped 250 times."""
+def work(
+    hours: int,
+    seed: int,
+    *,
+    odd: int | None = None,
+    taps: int = 250,
+    of_s: float = 0.4,
+    usual: tuple[int, int] = (40, 60),
+) -> Records:
+    """Hours of `usual` runs of 3 to 12 s; in the odd one the button is pressed `taps` times, each for `of_s`."""
     rng = random.Random(seed)
     parts: list[Records] = []
     for hour in range(hours):
-        count = 250 if hour == odd else rng.randint(40, 60)
+        count = taps if hour == odd else rng.randint(*usual)
         begin, each = hour * HOUR + 5, 3500.0 / count
         for n in range(count):
-            length = 0.4 if hour == odd else rng.uniform(3.0, 12.0)
+            length = of_s if hour == odd else rng.uniform(3.0, 12.0)
             parts.append(run(begin + n * each, begin + n * each + length, rng.choice(("raise", "lower"))))
     return merged(*parts)
 
@@ -40,6 +48,16 @@ def test_an_hour_of_tapping_is_and_it_says_what_is_unusual() -> None:
     summary = next(text for text in review.findings["summary"] if "unusual" in text)
     assert "starts 250" in summary or "length of a run" in summary
     assert "not faulty" in summary
+
+
+def test_a_lull_is_none() -> None:
+    quiet = reviewed(work(60, 1, odd=33, taps=26, of_s=7.0, usual=(48, 52)), end=60 * HOUR)
+    assert found(NAME, quiet).is_empty()
+
+
+def test_longer_runs_than_usual_are() -> None:
+    slow = reviewed(work(60, 1, odd=33, taps=50, of_s=35.0), end=60 * HOUR)
+    assert found(NAME, slow).height == 1
 
 
 def test_the_same_log_gives_the_same_answer() -> None:

@@ -11,8 +11,10 @@ import polars as pl
 import pytest
 
 from eventlens import patterns, schema
+from eventlens.machine import Machine
 from eventlens.report import text
 from eventlens.result import Review
+from eventlens.wiring import review_log
 from tests.logs import at, make_log, merged, off, run
 from tests.report.stories import plain_log, reviewed, with_rejected
 
@@ -94,6 +96,31 @@ def test_motion_counts_are_there() -> None:
 def test_limits_from_memory_are_marked(group: str, marked: bool) -> None:
     # duty.groups: the figures of M1 are from memory, those of M5 are confirmed
     assert ("from memory: check it" in section(reviewed(group=group), "Hoist")) == marked
+
+
+def test_lifts_are_counted_and_what_was_assumed_is_said() -> None:
+    hoist = section(reviewed(group="M5"), "Hoist")
+    # by hand: raises of 5 s and 1 s, of which every second one is taken for a lift; 11 s of running in an hour
+    assert "lifts 1 in 1 work cycle (no load is measured: of 2 raises of 1 s or more" in hoist
+    # a count of nothing has 0 and 3.689 for its 95 % limits (Garwood)
+    assert "overload trips 0: 0 per 100 lifts (0 to 369), 0 per running hour (0 to 1207)" in hoist
+
+
+def test_lifts_by_load_say_how_near_the_rated_load_they_were() -> None:
+    weights = [(t, "load.kg", kg) for t, kg in ((0, 0.0), (101, 950.0), (130, 0.0), (201, 1100.0), (230, 0.0))]
+    records = merged(off("hoist.raise.contactor"), run(100, 110), run(200, 210), run(300, 310), weights)
+    hoist = section(reviewed(make_log(records, end=3600), rated_load_kg=1000), "Hoist")
+    # by hand: two of three raises lift; picked up at 101 s and 201 s
+    assert "lifts 2 in 2 work cycles, one in 100 s (median); 1 (50 %) from 90 % of the rated load up to it" in hoist
+    assert "1 (50 %) above it (a lift moves more than 10 % of the rated load)" in hoist
+    assert "overload trips" not in hoist  # not logged
+
+
+def test_shifts_are_named_with_what_they_rest_on() -> None:
+    assert "shifts found from rests of 4 h and more in the log: fewer than 3" in section(reviewed(), "Record")
+    stated = Machine.model_validate({"work": {"shifts": ["06:00-14:00"], "days": ["mon", "fri"]}})
+    record = section(review_log(plain_log(), stated), "Record")
+    assert "shifts 06:00-14:00 on mon, fri (as the machine file says)" in record
 
 
 def test_without_a_group_no_limit_is_known() -> None:
