@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Final
 
 import polars as pl
 
 from eventlens.duty.counts import MotionCounts
+from eventlens.duty.load import Load, load_of
 from eventlens.duty.windows import HOUR_S
 from eventlens.life import heat as heating
 from eventlens.life.days import calendar, per_working_day, used
@@ -17,7 +19,7 @@ from eventlens.life.forecast import Forecast, Rate, daily_use, forecast
 from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_class, needed_group
 from eventlens.life.inspection import Service, service_of
 from eventlens.life.period import SafePeriod, full_load_h, safe_period
-from eventlens.life.spectrum import Spectrum, assumed, of_classes, of_loads, weighed
+from eventlens.life.spectrum import Spectrum, assumed, heavy_s, of_classes, of_loads
 from eventlens.life.wear import Operations, StartWeights, full_paths, mixed_life, operations
 from eventlens.limits import configure
 from eventlens.machine import Machine
@@ -147,30 +149,31 @@ class _Assessment:
     def _daily(self, amount: pl.Series) -> pl.DataFrame:
         return used(self.days, self.runs["start"], amount, self.log.timezone)
 
+    @cached_property
+    def _load(self) -> Load | None:
+        """The load in shares of the rated load, where that is known."""
+        load = load_of(self.log.events, self.log.segments, self.machine.machine.rated_load_kg)
+        return load if load and load.rated else None
+
     @property
-    def _loads(self) -> pl.DataFrame:
-        """(time, value [kg], segment) of the measured load; empty where none is logged or it cannot be scaled."""
-        events, rated = self.log.events, self.machine.machine.rated_load_kg
-        name = pl.col("signal").cast(pl.String)
-        kg = events.filter(name == "load.kg")
-        if kg.is_empty() and rated:
-            kg = events.filter(name == "load.percent").with_columns(pl.col("value") * rated / 100)
-        return kg.select("time", "value", "segment")
+    def _dead_ratio(self) -> float:
+        """Hook and lifting device in shares of the rated load; 0 where the machine file gives no rated load."""
+        rated = self.machine.machine.rated_load_kg
+        return self.machine.life.dead_load_kg / rated if rated else 0.0
 
     def _spectrum(self) -> Spectrum | None:
         """Measured where it can be, else as the machine file says."""
-        plate, life = self.machine.machine, self.machine.life
+        life = self.machine.life
         if self.motion != "hoist":
             return None
-        if plate.rated_load_kg and not (loads := self._loads).is_empty():
-            found = of_loads(self.runs, loads, plate.rated_load_kg, dead_kg=life.dead_load_kg)
+        if self._load:
+            found = of_loads(self.runs, self._load, dead_ratio=self._dead_ratio)
             share = (found.known_h or 0.0) / max(self.counts.running_s / 3600, 1e-9) if found else 0.0
             if found and share >= KNOWN_LOAD:
                 return found
             self.notes.append(f"the load is known for {100 * share:.0f} % of the running time only: not used")
         if life.load_classes:
-            dead = life.dead_load_kg / plate.rated_load_kg if plate.rated_load_kg else 0.0
-            return of_classes(life.load_classes, dead_ratio=dead)
+            return of_classes(life.load_classes, dead_ratio=self._dead_ratio)
         if life.load_spectrum:
             return assumed(life.load_spectrum)
         self.notes.append(
@@ -237,10 +240,9 @@ class _Assessment:
     def _full_load(self, spectrum: Spectrum, factor: float) -> pl.Series:
         """Hours of full load of each run; where its load is not known the spectrum stands in."""
         hours = self.runs["duration_s"] / 3600
-        rated = self.machine.machine.rated_load_kg
-        if spectrum.how != "measured" or not rated:
+        if spectrum.how != "measured" or self._load is None:
             return full_load_h(1.0, spectrum.km, factor) * hours
-        each = weighed(self.runs, self._loads, rated, dead_kg=self.machine.life.dead_load_kg) / 3600
+        each = heavy_s(self.runs, self._load, dead_ratio=self._dead_ratio) / 3600
         rest = (hours - each["known_s"]).clip(0.0)
         return factor * (each["heavy_s"] + spectrum.km * rest)
 

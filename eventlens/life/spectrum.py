@@ -10,13 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import polars as pl
 
+from eventlens.duty.load import Load, weighed
 from eventlens.errors import EventlensError
 from eventlens.life.groups import Loading, loading_named, loading_of
-
-Array = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -64,49 +62,20 @@ def assumed(loading: str) -> Spectrum:
     return Spectrum(loading_named(loading).km, "assumed")
 
 
-def of_loads(running: pl.DataFrame, loads: pl.DataFrame, rated_kg: float, *, dead_kg: float = 0.0) -> Spectrum | None:
-    """From measured load over running time; None where no load is known while it runs. Arguments as for `weighed`."""
-    each = weighed(running, loads, rated_kg, dead_kg=dead_kg)
+def of_loads(running: pl.DataFrame, load: Load, *, dead_ratio: float = 0.0) -> Spectrum | None:
+    """From measured load over running time; None where no load is known while it runs. Arguments as for `heavy_s`."""
+    each = heavy_s(running, load, dead_ratio=dead_ratio)
     known = float(each["known_s"].sum())
     return Spectrum(float(each["heavy_s"].sum()) / known, "measured", known / 3600) if known > 0 else None
 
 
-def weighed(running: pl.DataFrame, loads: pl.DataFrame, rated_kg: float, *, dead_kg: float = 0.0) -> pl.DataFrame:
+def heavy_s(running: pl.DataFrame, load: Load, *, dead_ratio: float = 0.0) -> pl.DataFrame:
     """(known_s, heavy_s) of each row of `running` [s]: time with a known load, and that weighed by the ratio cubed.
 
-    running: (start, end); loads: (time, value [kg], segment) by time. A load holds until the next record of its
-    segment, nothing is carried over a hole. Loads below zero (an empty scale that drifts) count as none.
+    running: (start, end, segment), apart; load: in shares of the rated load; dead_ratio: added to every load.
     """
-    spans, ratios = _steps(loads, rated_kg, dead_kg)
-    heavy, known = _integral(spans, ratios**3), _integral(spans, np.ones(len(ratios)))
-    start, end = (running[name].dt.timestamp("us").to_numpy() for name in ("start", "end"))
-    return pl.DataFrame(
-        {"known_s": (known(end) - known(start)) / 1e6, "heavy_s": (heavy(end) - heavy(start)) / 1e6},
-        schema={"known_s": pl.Float64, "heavy_s": pl.Float64},
-    )
-
-
-def _steps(loads: pl.DataFrame, rated_kg: float, dead_kg: float) -> tuple[Array, Array]:
-    """(from, to) [us] of each known load and its ratio to the rated load."""
-    known = loads.with_columns(
-        until=pl.when(pl.col("segment").shift(-1) == pl.col("segment")).then(pl.col("time").shift(-1))
-    ).filter(pl.col("until").is_not_null() & pl.col("value").is_finite())
-    spans = known.select(pl.col("time", "until").dt.timestamp("us")).to_numpy().astype(np.float64)
-    return spans, (known["value"].clip(0.0).to_numpy() + dead_kg) / rated_kg
-
-
-class _integral:  # noqa: N801 -- a function with a memory
-    """The integral of a step function up to any instants."""
-
-    def __init__(self, spans: Array, heights: Array) -> None:
-        self.spans, self.heights = spans, heights
-        self.whole = np.concatenate([[0.0], np.cumsum((spans[:, 1] - spans[:, 0]) * heights)])
-
-    def __call__(self, at: npt.NDArray[np.int64]) -> Array:
-        if not len(self.spans):
-            return np.zeros(len(at))
-        begun = np.searchsorted(self.spans[:, 0], at, side="right")
-        last = np.maximum(begun - 1, 0)
-        beyond = np.where(begun > 0, np.maximum(self.spans[last, 1] - at, 0.0) * self.heights[last], 0.0)
-        area: Array = self.whole[begun] - beyond
-        return area
+    numbered = running.select("start", "end", "segment").with_row_index("n")
+    weight = (pl.col("ratio") + dead_ratio) ** 3 * pl.col("s")
+    sums = weighed(numbered, load.steps).group_by("n").agg(known_s=pl.col("s").sum(), heavy_s=weight.sum())
+    each = numbered.select("n").join(sums, on="n", how="left", maintain_order="left")
+    return each.select(pl.col("known_s", "heavy_s").fill_null(0.0))

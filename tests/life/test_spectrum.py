@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from eventlens import schema
+from eventlens.duty.load import Load, load_of
 from eventlens.errors import EventlensError
 from eventlens.life.spectrum import Spectrum, assumed, of_classes, of_loads
 from tests.logs import at
@@ -49,28 +50,28 @@ def test_classes_that_mean_nothing(shares: list[tuple[float, float]]) -> None:
         of_classes(shares)
 
 
-def runs(*spans: tuple[float, float]) -> pl.DataFrame:
+def runs(*spans: tuple[float, float], segment: int = 0) -> pl.DataFrame:
     return pl.DataFrame(
-        {"start": [at(a) for a, _ in spans], "end": [at(b) for _, b in spans]},
-        schema={"start": schema.TIME, "end": schema.TIME},
+        {"start": [at(a) for a, _ in spans], "end": [at(b) for _, b in spans], "segment": [segment] * len(spans)},
+        schema={"start": schema.TIME, "end": schema.TIME, "segment": pl.UInt32},
     )
 
 
-def loads(*records: tuple[float, float, int]) -> pl.DataFrame:
-    return pl.DataFrame(
-        {
-            "time": [at(t) for t, _, _ in records],
-            "value": [v for _, v, _ in records],
-            "segment": [s for *_, s in records],
-        },
-        schema={"time": schema.TIME, "value": pl.Float64, "segment": pl.UInt32},
+def loads(*records: tuple[float, float, int]) -> Load:
+    """A load in shares of 1000 kg; each stretch ends with its last record."""
+    events = pl.DataFrame(
+        [(at(t), "load.kg", v, n, s) for n, (t, v, s) in enumerate(records)], schema=schema.EVENTS.schema, orient="row"
     )
+    segments = events.group_by("segment", maintain_order=True).agg(end=pl.col("time").max())
+    load = load_of(events, segments, 1000.0)
+    assert load is not None
+    return load
 
 
 def test_measured_load_over_running_time() -> None:
     # 10 s empty, 10 s at half the rated load, at rest in between; the load at rest does not count. Counted by hand
     measured = loads((0, 0, 0), (15, 1000, 0), (100, 500, 0), (200, 0, 0))
-    found = of_loads(runs((2, 12), (110, 120)), measured, 1000)
+    found = of_loads(runs((2, 12), (110, 120)), measured)
     assert found is not None
     assert found.km == pytest.approx((10 * 0 + 10 * 0.125) / 20)
     assert found.known_h == pytest.approx(20 / 3600)
@@ -78,23 +79,23 @@ def test_measured_load_over_running_time() -> None:
 
 
 def test_load_changes_within_a_run() -> None:
-    found = of_loads(runs((0, 10)), loads((0, 0, 0), (4, 1000, 0), (50, 0, 0)), 1000)
+    found = of_loads(runs((0, 10)), loads((0, 0, 0), (4, 1000, 0), (50, 0, 0)))
     assert found is not None
     assert found.km == pytest.approx(0.6)
 
 
 def test_nothing_is_carried_over_a_hole_or_the_end() -> None:
-    found = of_loads(runs((0, 30)), loads((0, 1000, 0), (10, 1000, 0), (20, 0, 1), (25, 0, 1)), 1000)
+    both = pl.concat([runs((0, 10)), runs((20, 30), segment=1)])
+    found = of_loads(both, loads((0, 1000, 0), (10, 1000, 0), (20, 0, 1), (25, 0, 1)))
     assert found is not None
     assert found.known_h == pytest.approx(15 / 3600)  # 0 to 10, and 20 to 25
     assert found.km == pytest.approx(10 / 15)
-    assert of_loads(runs((100, 110)), loads((0, 1000, 0), (10, 500, 0)), 1000) is None
-    assert of_loads(runs((0, 5)), loads(), 1000) is None
-    assert of_loads(runs(), loads((0, 1000, 0), (10, 500, 0)), 1000) is None
+    assert of_loads(runs((100, 110)), loads((0, 1000, 0), (10, 500, 0))) is None
+    assert of_loads(runs(), loads((0, 1000, 0), (10, 500, 0))) is None
 
 
 def test_a_scale_that_drifts_below_zero_weighs_nothing() -> None:
-    found = of_loads(runs((0, 10)), loads((0, -50, 0), (10, 0, 0)), 1000)
+    found = of_loads(runs((0, 10)), loads((0, -50, 0), (10, 0, 0)))
     assert found is not None
     assert found.km == 0.0
 
@@ -120,7 +121,7 @@ def test_against_a_walk_through_every_second(gaps: list[tuple[int, int]], steps:
             known += 1
             weight = weights[max(n for n, t in enumerate(times) if t <= second)]
             heavy += (weight / 1000) ** 3
-    found = of_loads(runs(*running), loads(*((t, w, 0) for t, w in zip(times, weights, strict=True))), 1000)
+    found = of_loads(runs(*running), loads(*((t, w, 0) for t, w in zip(times, weights, strict=True))))
     if known == 0:
         assert found is None
     else:
