@@ -14,8 +14,8 @@ from eventlens.duty.shifts import ShiftPlan
 from eventlens.life.assess import MotionLife, assess
 from eventlens.limits import configure
 from eventlens.machine import Machine
+from eventlens.motion.kinds import JogParameters
 from eventlens.motion.known import signal_quality
-from eventlens.patterns import jogging
 from eventlens.reading.log import Log
 
 
@@ -45,7 +45,7 @@ class Review:
     @cached_property
     def life(self) -> dict[str, MotionLife]:
         """What the use means for the life of each motion's mechanism; worked out when it is first asked for."""
-        jogs = configure(jogging.Parameters, self.machine.limits)
+        jogs = configure(JogParameters, self.machine.limits)
         return assess(self.log, self.machine, self.runs, self.motions, jogs.jog_longest_s)
 
     @property

@@ -24,9 +24,9 @@ from eventlens.machine import Machine, load_machine
 from eventlens.motion import RecordAxis, build_runs, build_states
 from eventlens.motion.chatter import ChatterParameters, find_chatter
 from eventlens.motion.common import common_drop_outs
-from eventlens.motion.kinds import is_jog
+from eventlens.motion.kinds import JogParameters, is_jog
 from eventlens.motion.runs import RunParameters
-from eventlens.patterns import Context, Pattern, jogging, occurrences
+from eventlens.patterns import Context, Pattern, occurrences
 from eventlens.reading import read
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
@@ -268,7 +268,7 @@ def _counts(
 ) -> dict[str, MotionCounts]:
     """Counts of each motion whose commands or contactors are logged. runs: times as the clock showed them."""
     carried = log.signals()
-    longest = configure(jogging.Parameters, machine.limits).jog_longest_s
+    longest = configure(JogParameters, machine.limits).jog_longest_s
     clock = axis.shifts["segment"].search_sorted(runs["segment"], side="right").cast(pl.UInt32)
     known = share if axis.same else {}  # the curves are on the record's axis, their instants would need the clock's
     jogs = dict(runs.filter(is_jog(longest))["motion"].cast(pl.String).value_counts().iter_rows())

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import polars as pl
 
 from eventlens import schema, signals
-from eventlens.reading.log import Log, SourceFile
+from eventlens.reading.log import Log, SourceFile, names_of
 
 Records = list[tuple[float, str, float | None]]
 
@@ -66,7 +66,7 @@ def make_log(
             schema=schema.HOLES.schema,
         ),
         clock_steps=schema.CLOCK_STEPS.empty(),
-        names=_names(events),
+        names=names_of(events),
         rejected=schema.REJECTED.empty(),
         files=(SourceFile("built.csv", "0" * 64, len(rows), len(rows), 0, 0, len(rows), 2, 2),),
         layout="changes",
@@ -77,18 +77,6 @@ def make_log(
         duplicates=0,
         reordered=0,
     ).check()
-
-
-def _names(events: pl.DataFrame) -> pl.DataFrame:
-    counted = events.group_by("signal").agg(rows=pl.len().cast(pl.UInt32)).sort("signal")
-    return counted.select(
-        pl.col("signal").cast(pl.String).alias("name"),
-        "signal",
-        "rows",
-        pl.lit(0, pl.UInt32).alias("edges"),
-        pl.lit(0, pl.UInt32).alias("repeated"),
-        pl.lit("name").alias("mapped_by"),
-    ).sort("name")
 
 
 def pulse(signal: str, *spans: tuple[float, float]) -> Records:

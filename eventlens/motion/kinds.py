@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import polars as pl
 
+from eventlens.limits import limit
 from eventlens.motion.near import latest
 from eventlens.motion.states import States
+
+
+@dataclass(frozen=True)
+class JogParameters:
+    """What a jog is."""
+
+    jog_longest_s: float = limit(
+        1.0,
+        "s",
+        "common practice: the trade says 0.5 to 1 s",
+        "raising it counts careful positioning as jogging; lowering it misses slow thumbs",
+    )
 
 
 def is_jog(longest_s: float) -> pl.Expr:

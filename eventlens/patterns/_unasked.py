@@ -11,13 +11,12 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import configure, limit
 from eventlens.motion.near import latest, seconds
+from eventlens.motion.runs import RunParameters
 from eventlens.motion.spells import during
 from eventlens.patterns._base import Context, graded
 from eventlens.patterns._together import maybe_over, surely_over, together
 
 UNASKED = ("start", "end", "certainty", "measured", "limit", "direction", "rows", "signal")
-ANSWER_S = 0.5
-"""An output that comes no later than this after its command is an answer to it [s] (common practice)."""
 ALREADY_S = 0.1
 """A fast output that came earlier than this before a run was on already [s] (contactors close in 0.01 to 0.1 s)."""
 
@@ -73,6 +72,11 @@ def fast_already(context: Context, motion: str, runs: pl.DataFrame) -> pl.Series
     return during(runs, "start", fast, -ALREADY_S, 0.0)
 
 
+def _answer_s(context: Context) -> float:
+    """An output that comes no later than this after its command is an answer to it [s], as for the runs."""
+    return configure(RunParameters, context.machine.limits).contactor_answer_s
+
+
 def outputs(context: Context, motion: str) -> list[tuple[str, list[str], str | None]]:
     """(output, the commands that must be off, direction) of each output of a motion that can be judged."""
     ways = signals.MOTIONS[motion]
@@ -93,7 +97,7 @@ def stuck(context: Context, motion: str, stuck_s: float) -> pl.DataFrame:
 def _stuck(
     context: Context, motion: str, output: str, commands: list[str], direction: str | None, stuck_s: float, u: float
 ) -> pl.DataFrame:
-    on, answer = context.states.on(output), timedelta(seconds=ANSWER_S)
+    on, answer = context.states.on(output), timedelta(seconds=_answer_s(context))
     idle = together(*(context.states.off(name) for name in commands)).drop("measured")
     idle = idle.with_columns(start_seen=_begins(context, idle, commands), end_seen=pl.lit(value=True))
     waits = latest(together(on, idle), pl.col("start"), on, "own")
@@ -135,7 +139,7 @@ def uncommanded(context: Context, motion: str, least_s: float) -> pl.DataFrame:
 def _uncommanded(
     context: Context, motion: str, output: str, command: str, direction: str | None, least_s: float
 ) -> pl.DataFrame:
-    u = context.uncertainty_s
+    u, answer_s = context.uncertainty_s, _answer_s(context)
     on = context.states.on(output).filter("start_seen")
     frame = latest(on, pl.col("start"), context.states.off(command), "idle")
     frame = frame.with_columns(
@@ -145,10 +149,10 @@ def _uncommanded(
     )
     through = pl.col("idle_end") >= pl.col("end")
     return (
-        frame.filter(maybe_over(pl.col("gap"), ANSWER_S, u) & (through | (pl.col("after") >= least_s)))
+        frame.filter(maybe_over(pl.col("gap"), answer_s, u) & (through | (pl.col("after") >= least_s)))
         .filter(pl.col("measured") > 0)
         .with_columns(
-            graded(surely_over(pl.col("gap"), ANSWER_S, u) & (through | surely_over(pl.col("after"), least_s, u))),
+            graded(surely_over(pl.col("gap"), answer_s, u) & (through | surely_over(pl.col("after"), least_s, u))),
             limit=pl.lit(None, pl.Float64),
             rows=pl.concat_list("idle_start_row", "start_row", "end_row"),
         )

@@ -20,19 +20,13 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.limits import limit
-from eventlens.motion.kinds import is_jog
+from eventlens.motion.kinds import JogParameters, is_jog
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
 from eventlens.patterns._unasked import by_itself
 
 
 @dataclass(frozen=True)
-class Parameters:
-    jog_longest_s: float = limit(
-        1.0,
-        "s",
-        "common practice: the trade says 0.5 to 1 s",
-        "raising it counts careful positioning as jogging; lowering it misses slow thumbs",
-    )
+class Parameters(JogParameters):
     jog_pause_s: float = limit(
         2.0,
         "s",

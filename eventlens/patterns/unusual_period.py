@@ -24,7 +24,7 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.limits import limit
-from eventlens.motion.kinds import is_jog
+from eventlens.motion.kinds import JogParameters, is_jog
 from eventlens.patterns._base import FOUND, Context, Pattern, nothing
 
 LEAST_HOURS: Final = 40
@@ -39,7 +39,6 @@ MORE_ONLY: Final = ("starts", "running", "jogs", "reversals")
 BURSTS: Final = {"starts": 0.5, "jogs": 1.0, "reversals": 1.0}
 """Least spread of the square root of a count: 0.5 of independent events, twice that where they come in bursts of a few,
 as inching does."""
-JOG_S: Final = 1.0
 QUANTITIES: Final = {
     "starts": "starts",
     "running": "running time",
@@ -54,7 +53,7 @@ Reals = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Parameters:
+class Parameters(JogParameters):
     unusual_false_alarm: float = limit(
         0.01,
         "probability",
@@ -65,7 +64,7 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Unusual periods of one motion."""
-    hours = _hours(context, motion)
+    hours = _hours(context, motion, p)
     if hours.height < LEAST_HOURS:
         return nothing()
     names, values = _values(hours)
@@ -91,11 +90,13 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     )
 
 
-def _hours(context: Context, motion: str) -> pl.DataFrame:
-    """(hour [UTC], starts, running, jogs, reversals, mean_run, fast, release, rows) of each hour with enough work."""
+def _hours(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
+    """(hour, starts, running, jogs, reversals, mean_run, fast, release, rows) of each local hour with enough work."""
     runs = context.runs_of(motion).filter("start_seen")
+    # some zones lie half an hour from the others: their hours begin between those of UTC
+    hour = pl.col("start").dt.convert_time_zone(context.timezone).dt.truncate("1h").dt.convert_time_zone("UTC")
     return (
-        runs.with_columns(hour=pl.col("start").dt.truncate("1h"), jog=is_jog(JOG_S))
+        runs.with_columns(hour=hour, jog=is_jog(p.jog_longest_s))
         .group_by("hour")
         .agg(
             starts=pl.len().cast(pl.Float64),
@@ -155,7 +156,7 @@ def _limit(chance: float, quantities: int) -> float:
 
 def too_short(context: Context, motion: str, p: Parameters) -> str | None:
     """How much more work would allow a judgement."""
-    hours = _hours(context, motion).height
+    hours = _hours(context, motion, p).height
     return (
         f"{LEAST_HOURS} hours of work with {LEAST_STARTS} starts each (there are {hours})"
         if hours < LEAST_HOURS
@@ -165,7 +166,7 @@ def too_short(context: Context, motion: str, p: Parameters) -> str | None:
 
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
     """The quantities that make the first of them unusual."""
-    hours = _hours(context, motion)
+    hours = _hours(context, motion, p)
     first = found.row(0, named=True)
     inside = hours.with_row_index("n").filter(pl.col("hour").is_between(first["start"], first["end"], closed="left"))
     told = []

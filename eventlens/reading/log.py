@@ -103,3 +103,17 @@ class Log:
         ):
             table.check(frame)
         return self
+
+
+def names_of(events: pl.DataFrame) -> pl.DataFrame:
+    """schema.NAMES of events (schema.EVENTS) that carry the signals' own names, as a log written by hand does."""
+    counted = events.group_by("signal").agg(rows=pl.len().cast(pl.UInt32)).sort("signal")
+    none = pl.lit(0, pl.UInt32)
+    return counted.select(
+        name=pl.col("signal").cast(pl.String),
+        signal="signal",
+        rows="rows",
+        edges=none,
+        repeated=none,
+        mapped_by=pl.lit("name"),
+    ).sort("name")

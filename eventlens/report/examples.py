@@ -23,7 +23,7 @@ import polars as pl
 
 from eventlens import patterns, schema, signals
 from eventlens.machine import Machine
-from eventlens.reading.log import Log, SourceFile
+from eventlens.reading.log import Log, SourceFile, names_of
 from eventlens.result import Review
 from eventlens.wiring import review_log
 
@@ -114,7 +114,7 @@ def log_of(example: Example) -> Log:
             ],
             schema=schema.CLOCK_STEPS.schema,
         ),
-        names=_names(events),
+        names=names_of(events),
         rejected=schema.REJECTED.empty(),
         files=(SourceFile("example", "0" * 64, events.height, events.height, 0, 0, events.height, 2, 2),),
         layout="changes",
@@ -159,16 +159,3 @@ def _records(example: Example) -> Iterator[tuple[datetime, int, str, float | Non
 
 def _value(mark: str, factor: float) -> float | None:
     return None if mark == "?" else {"#": 1.0, ".": 0.0}.get(mark) if mark in "#." else int(mark) * factor
-
-
-def _names(events: pl.DataFrame) -> pl.DataFrame:
-    counted = events.group_by("signal").agg(rows=pl.len().cast(pl.UInt32)).sort("signal")
-    nothing = pl.lit(0, pl.UInt32)
-    return counted.select(
-        pl.col("signal").cast(pl.String).alias("name"),
-        "signal",
-        "rows",
-        nothing.alias("edges"),
-        nothing.alias("repeated"),
-        pl.lit("name").alias("mapped_by"),
-    ).sort("name")

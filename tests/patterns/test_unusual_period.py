@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 
+from eventlens.wiring import review_log
 from tests.logs import Records, at, merged, run
-from tests.patterns.helpers import found, reviewed, why
+from tests.patterns.helpers import M5, found, limits, logged, reviewed, why
 
 NAME = "unusual_period"
 HOUR = 3600.0
@@ -70,3 +72,20 @@ def test_the_same_log_gives_the_same_answer() -> None:
 def test_forty_hours_are_needed(hours: int, short: bool) -> None:
     reasons = why(NAME, reviewed(work(hours, 5), end=hours * HOUR))
     assert any(reason[1] == "too_little_log" for reason in reasons if reason[0] == "hoist") is short
+
+
+def test_its_hours_are_those_of_the_clock_on_the_wall() -> None:
+    """In a zone half an hour off, the hours begin at half past in UTC."""
+    half = 0.5 * HOUR
+    records = [(t + half, name, value) for t, name, value in work(61, 1, odd=33)]
+    log = replace(logged(records, end=62 * HOUR), timezone="Asia/Kolkata")
+    assert found(NAME, review_log(log, M5)).select("start", "end").rows() == [
+        (at(33 * HOUR + half), at(34 * HOUR + half))
+    ]
+
+
+@pytest.mark.parametrize(("longest", "jogs"), [(0.5, True), (0.3, False)])
+def test_what_a_jog_is_follows_the_machine(longest: float, jogs: bool) -> None:
+    review = reviewed(work(60, 1, odd=33), end=60 * HOUR, machine=limits(jog_longest_s=longest))
+    summary = next(text for text in review.findings["summary"] if "not faulty" in text)
+    assert ("jogs 250 where 0" in summary) is jogs
