@@ -224,7 +224,7 @@ class Undecided(Settings):
     """What splits them without more signals."""
 
     def holds(self, carried: frozenset[str], motion: str, direction: str | None = None) -> bool:
-        """Whether a log with these signals cannot tell them apart on a motion, in a direction (None: in one of both)."""
+        """Whether a log with these signals cannot tell them apart on a motion (in a direction)."""
         if self.motions and motion not in self.motions:
             return False
         if direction is not None and self.directions and direction not in self.directions:
