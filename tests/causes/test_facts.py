@@ -65,16 +65,16 @@ OVERLOAD_TRIPS = {
 }
 
 DANGEROUS: dict[str, tuple[str, ...]] = {
-    "release_switch_stuck": (),
-    "ac_side": (),
-    "main_contact_weld": (),
-    "overload_high": (),
-    "interlock": ("both_directions_on",),
+    "release_switch_stuck": ("released_at_rest", "confirmed_too_soon", "brake_confirmed_at_rest"),
+    "ac_side": ("set_longer_step", "overrun", "brake_apply_late"),
+    "main_contact_weld": ("contactor_stays", "overrun", "contactor_stuck", "opposed_directions"),
+    "overload_high": ("overload_never", "overload_no_trip"),
+    "interlock": ("both_directions_on", "opposed_directions"),
     "limit_fault": ("limit_passed",),
     "lining_gap": ("overrun",),  # a hook that sinks
     "pendant_button": ("command_stuck",),  # a direction button that does not come back
 }
-"""Each with the evidence that makes it so; empty: it always is."""
+"""Each with the evidence and the patterns that make it so."""
 
 CAUSE = """
 [causes.wet_plug]
@@ -156,6 +156,13 @@ def test_causes_of_the_hoist_alone_explain_nothing_elsewhere() -> None:
 
 def test_dangerous_causes_say_why_the_machine_is_out_of_use() -> None:
     assert {name: c.out_of_use_if for name, c in OWN.causes.items() if c.out_of_use} == DANGEROUS
+
+
+def test_patterns_that_put_a_machine_out_of_service_have_a_cause_that_says_so() -> None:
+    named = {name for cause in OWN.causes.values() for name in cause.out_of_use_if}
+    severe = {name for name, one in catalogue().items() if one.severity == "out_of_service"}
+    # a contactor that closes by itself and a device that reports its own fault are shown by their findings alone
+    assert severe - named == {"contactor_uncommanded", "overload_device_fault"}
 
 
 def test_checks_carry_the_cautions_of_their_state() -> None:
@@ -365,6 +372,11 @@ FAULTS = {
     "why": (CAUSE + 'why = { growing = "x" }\n', ["evidence with a mark", "'growing'"], 12),
     "confused": (CAUSE + 'confused_with = { wet_plug = "x" }\n', ["a known other cause", "'wet_plug'"], 12),
     "out_of_use_if": (CAUSE + 'out_of_use_if = ["overrun"]\n', ["the reason as out_of_use"], 12),
+    "danger": (
+        CAUSE + 'out_of_use = "x"\nout_of_use_if = ["overun"]\n',
+        ["a known evidence or pattern in causes.wet_plug.out_of_use_if", "'overrun'"],
+        13,
+    ),
     "prior": (CAUSE.replace("1.5", "0"), ["causes.wet_plug.prior", "greater than 0"], 6),
     "mark": (CAUSE.replace("= 3", "= 4"), ["less than or equal to 3", "4"], 8),
     "probability 1": (CAUSE.replace("0.9", "1.0"), ["if_true", "less than 1"], 11),
@@ -429,7 +441,7 @@ def test_a_fault_is_one_sentence_with_file_key_and_remedy(name: str, tmp_path: P
         CAUSE.replace("0.9", "0.1").replace("if_other = 0.1", "if_other = 0.11"),
         CAUSE + 'why = { when_wet = "x" }\n',
         CAUSE + 'confused_with = { pendant_cable = "x" }\n',
-        CAUSE + 'out_of_use = "x"\nout_of_use_if = ["overrun"]\n',
+        CAUSE + 'out_of_use = "x"\nout_of_use_if = ["overrun", "contactor_stuck"]\n',
         '[evidence.jogging]\nsignals = [["{motion}.{direction}.command"], ["load.kg"]]\n',
         '[checks.replay]\ncautions = ["clock_and_step", "no_names"]\nrisk = 4\n',
         '[checks.relay_seat]\ncautions = ["one_change", "isolate"]\n',
