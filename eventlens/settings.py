@@ -57,7 +57,8 @@ def parse(
     try:
         return model.model_validate(content)
     except ValidationError as fault:
-        first = fault.errors()[0]
+        # a mistyped key explains the one that is missing, not the other way round
+        first = min(fault.errors(), key=lambda one: one["type"] != "extra_forbidden")
         where = [*at, *(str(part) for part in first["loc"])]
         line = line_of(text, where)
         key = where[-1] if where else "?"
@@ -65,6 +66,9 @@ def parse(
             known = _keys_at(model, where[len(at) : -1])
             inside = f" in [{'.'.join(where[:-1])}]" if where[:-1] else ""
             raise error(f"a known key{inside}", f"'{key}'", nearest(key, known), file=file, line=line) from None
+        if first["type"] == "missing":
+            line = line_of(text, where[:-1])
+            raise error(f"'{'.'.join(where)}'", "nothing", "add it", file=file, line=line) from None
         got = first["input"]
         raise error(
             f"'{'.'.join(where)}' as {_plain(first['msg'])}",

@@ -60,13 +60,18 @@ def _own() -> tuple[_Source, ...]:
 def _users(path: Path) -> _Source:
     content, text = settings.read(path, KnowledgeError)
     for section, entries in content.items():
-        line = settings.line_of(text, [section])
+        inside = entries if isinstance(entries, dict) else {}
+        line = settings.line_of(text, [section]) or settings.line_of(text, [section, *list(inside)[:1]])
         if section not in KNOWN:
             raise KnowledgeError("a known table", f"'{section}'", nearest(section, KNOWN), file=path, line=line)
-        inside = {"": entries} if section == "strengths" else entries
-        if not isinstance(inside, dict) or not all(isinstance(entry, dict) for entry in inside.values()):
-            example = "[strengths]" if section == "strengths" else f"[{section}.NAME]"
-            raise KnowledgeError(f"tables {example}", f"something else in '{section}'", "write it as such", file=path)
+        whole = section == "strengths"
+        wrong = [] if whole else [key for key, entry in inside.items() if not isinstance(entry, dict)]
+        if not isinstance(entries, dict) or wrong:
+            example = "[strengths]" if whole else f"[{section}.NAME]"
+            line = settings.line_of(text, [section, *wrong[:1]])
+            raise KnowledgeError(
+                f"tables {example}", f"something else in '{section}'", "write it as such", file=path, line=line
+            )
     return _Source(path, text, content)
 
 

@@ -181,7 +181,7 @@ class Cause(Settings):
     out_of_use: str = ""
     """Why the machine must not be used until it is settled; empty: it may."""
     out_of_use_if: tuple[Text, ...] = ()
-    """Evidence of which one must have been seen for `out_of_use` to hold; empty: it holds whatever was seen."""
+    """Evidence or patterns of which one must have been seen for `out_of_use` to hold; empty: whatever was seen."""
     source: Text
 
     @property

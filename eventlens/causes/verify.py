@@ -62,7 +62,8 @@ def _cause(knowledge: Knowledge, name: str, where: Where) -> None:
     _known("evidence with a mark", cause.why, {*cause.for_, *cause.against}, (*at, "why"), where)
     _known("other cause", cause.confused_with, set(knowledge.causes) - {name}, (*at, "confused_with"), where)
     _known("check", (step.check for step in cause.checks), knowledge.checks, (*at, "checks"), where)
-    _known("evidence", cause.out_of_use_if, knowledge.evidence, (*at, "out_of_use_if"), where)
+    danger = {*knowledge.evidence, *catalogue()}
+    _known("evidence or pattern", cause.out_of_use_if, danger, (*at, "out_of_use_if"), where)
     both = sorted(key for key in cause.for_ if cause.for_[key] and cause.against.get(key, 0))
     if both:
         place = where(*at, "against")
