@@ -159,8 +159,10 @@ def _merged(offered: Iterable[Proposal]) -> list[Proposal]:
 def _dangers(answers: Iterable[Answer], knowledge: Knowledge) -> list[tuple[str, str]]:
     """Causes that take the machine out of use, where they are not unlikely."""
     found: dict[str, str] = {}
-    for answer in answers:
-        seen = {sign.key for sign in answer.signs if sign.factor > 1}
+    every = list(answers)
+    patterns = {name for answer in every for name in answer.patterns}
+    for answer in every:
+        seen = patterns | {sign.key for sign in answer.signs if sign.factor > 1}
         for item in answer.ranked:
             cause = knowledge.causes.get(item.cause)
             if cause and item.probability >= DANGER and item.for_ and _dangerous(cause, seen):

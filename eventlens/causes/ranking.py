@@ -78,8 +78,19 @@ class Ranked:
 
 
 def candidates(complaint: Complaint, knowledge: Knowledge) -> list[str]:
-    """The causes that can bring about something of the complaint, in the order of the knowledge."""
-    return [key for key, cause in knowledge.causes.items() if complaint.patterns & set(cause.explains)]
+    """The causes that can bring about something of the complaint, in the order of the knowledge.
+
+    Where a log with few signals cannot tell what it sees from the work of a device that is not logged, the causes of
+    that are candidates too.
+    """
+    able = {name for pattern in complaint.patterns for name in knowledge.explaining(pattern, complaint.motion)}
+    directions = {str(way) for way in complaint.moments["direction"].drop_nulls().unique()}
+    direction = directions.pop() if len(directions) == 1 else None
+    for entry in knowledge.undecided.values():
+        seen = complaint.patterns & set(entry.patterns)
+        if seen and entry.holds(complaint.subject.carried, complaint.motion or "hoist", direction):
+            able |= set(entry.causes)
+    return [name for name in knowledge.causes if name in able]
 
 
 def rank(
