@@ -3,7 +3,8 @@
 Definition: a burst of at least `jog_burst` jogs, each a run shorter than `jog_longest_s` that the operator ended, with
 pauses shorter than `jog_pause_s` between them and no longer run in between; either direction of the motion counts.
 Single jogs are counted in the motion's counts, not here. A run that a device, the supply or a fault cut short is no
-jog: see `drop_out` and the overload patterns for those; nor is one that is made by `chatter` or a common drop-out.
+jog: see `drop_out` and the overload patterns for those; nor is one that is made by `chatter` or a common drop-out, nor
+one while the other direction is on too (`opposed_directions`).
 
 A burst is certain if enough of its jogs stay jogs when each time is off by the log's uncertainty, and if the step is
 fine enough to show every pause; otherwise possible.
@@ -50,8 +51,10 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     sure_length = moved(pl.col("duration_s"), context.uncertainty_s) < p.jog_longest_s
     sure_pause = (moved(pl.col("pause_s"), context.uncertainty_s) < p.jog_pause_s).fill_null(value=False)
     runs = context.runs_of(motion)
+    other_on = (pl.col("start") < pl.col("end").cum_max().shift(1)) | (pl.col("end") > pl.col("start").shift(-1))
     runs = runs.with_columns(
         jog=is_jog(p.jog_longest_s)
+        & ~other_on.fill_null(value=False)
         & pl.lit(context.undisturbed(runs, motion))
         & ~pl.lit(by_itself(context, motion, runs))
     )

@@ -96,7 +96,7 @@ class Faults:
     hole_s: Span = (120.0, 5400.0)
     """How long it is off."""
     frozen: dict[str, float] = field(default_factory=dict)
-    """Signal -> hour of the simulation from which the logger's input keeps its last state, whatever the machine does."""
+    """Signal -> hour of the simulation from which the logger's input keeps its state, whatever the machine does."""
 
 
 class Dice:

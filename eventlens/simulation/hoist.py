@@ -21,7 +21,6 @@ from eventlens.simulation.plant import Winding
 from eventlens.simulation.traits import ControlTraits, HoistTraits, TravelTraits
 from eventlens.simulation.truth import Recorder
 
-
 UNALLOWED: Final = 1.25
 """Share of the rated load at which an indirect overload device acts at the latest (EN 14492-2, from memory)."""
 HEAVY: Final = "load.unallowed"

@@ -76,7 +76,8 @@ def record(
 
     At each multiple of `step_s` [s] the logger compares every signal with what it last wrote and writes what differs;
     what comes and goes between two steps is not seen. When it starts, and after each hole, it writes the state of
-    all signals. `frozen`: signals whose input keeps its last state from an instant [s] on. Its sign of life comes every `heartbeat_s` [s]. Records of one instant stand in the order of `carried`.
+    all signals. `frozen`: signals whose input keeps its last state from an instant [s] on. Its sign of life comes every
+    `heartbeat_s` [s]. Records of one instant stand in the order of `carried`.
     """
     last = int(length_s / step_s)
     alive = _stretches(off, last, step_s)

@@ -184,7 +184,7 @@ def _crews(scenario: Scenario, identity: int, crane: Crane, rng: random.Random) 
 
 
 def _crew_of(scenario: Scenario, number: int, begin_h: float) -> int:
-    """Which of the two crews works a shift: the number of the shift in its day, the hour of the simulation it begins."""
+    """Which of the two crews works a shift: number of the shift in its day, hour of the simulation it begins."""
     if scenario.visits:
         return int(any(begin <= begin_h < end for begin, end in scenario.visits))
     return min(number, 1)
@@ -242,7 +242,11 @@ def _truth(simulated: Simulated, recording: Recording) -> pl.DataFrame:
         for window in windows.of_running(seen, windows.CYCLIC_SHARE[group]):
             spans.append(truths.Span("cyclic_duration_high", "hoist", *window))
     spans += ideal.recorded(
-        simulated.tracks, simulated.scenario.signals, stretches, simulated.scenario.faults.frozen, simulated.scenario.limits
+        simulated.tracks,
+        simulated.scenario.signals,
+        stretches,
+        simulated.scenario.faults.frozen,
+        simulated.scenario.limits,
     )
     for gone, back in recording.holes:
         spans.append(truths.Span("log_hole", None, (gone - start).total_seconds(), (back - start).total_seconds()))

@@ -103,6 +103,8 @@ class _Motion:
         self.fast_given = False
         self.fast_waited = 0.0
         self.slowed_at: float | None = None
+        self.opposed = False
+        """The other direction was on too during this run."""
         self.beside: tuple[str, float] | None = None
         """Direction and start of a run that goes on although the other direction has closed too."""
 
@@ -133,6 +135,7 @@ class Recorder:
         """A directional contactor has closed: a run begins."""
         its = self._motions[motion]
         its.beside = None if its.direction is None else (its.direction, its.start)
+        its.opposed = its.beside is not None
         its.direction, its.start, its.fast_seen = direction, now, False
         its.confirmed = motion != "hoist"
         its.slowed_at = None
@@ -148,7 +151,7 @@ class Recorder:
         its = self._motions[motion]
         if its.beside is not None and its.beside[0] == direction:
             its.runs.append((*its.beside, now, reason))
-            self._chain_jogs(motion, its, its.beside[1], now, reason)
+            self._chain_jogs(motion, its, its.beside[1], now, "opposed")
             its.beside = None
             return
         self._wait_for_fast(its, now)
@@ -161,7 +164,7 @@ class Recorder:
             self._note("brake_not_confirmed", motion, its.start, now)
         elif reason == "let_go" and not its.confirmed and now - its.start >= UNCONFIRMED_S:
             self._note("brake_not_confirmed", motion, its.start, now, now - its.start - UNCONFIRMED_S)
-        self._chain_jogs(motion, its, its.start, now, reason)
+        self._chain_jogs(motion, its, its.start, now, "opposed" if its.opposed else reason)
         if its.beside is not None:  # the one that had closed before is on still
             (its.direction, its.start), its.beside = its.beside, None
 

@@ -198,9 +198,7 @@ def _moved(simulated: Simulated, by_s: float) -> pl.DataFrame:
     at = middle(simulated)
     truth = simulated.truth.filter((pl.col("end") <= at) | (pl.col("start") > at))
     later = pl.col("start") > at
-    moved = [
-        pl.when(later).then(pl.col(c) + pl.duration(seconds=by_s)).otherwise(c).alias(c) for c in ("start", "end")
-    ]
+    moved = [pl.when(later).then(pl.col(c) + pl.duration(seconds=by_s)).otherwise(c).alias(c) for c in ("start", "end")]
     times = simulated.recording.records["time"]
     last, first = times.filter(times <= at).max(), times.filter(times > at).min() + timedelta(seconds=by_s)
     step = pl.DataFrame({"pattern": ["clock_step"], "start": [last], "end": [first if by_s > 0 else last]}).cast(

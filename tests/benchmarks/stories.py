@@ -70,7 +70,9 @@ STORIES: Final = MappingProxyType(
             faults=Faults(holes_per_day=1.0),
         ),
         "frozen": Scenario(
-            faults=Faults(frozen={"hoist.brake.released": 10.3, "hoist.fast.command": 11.1, "bridge.forward.command": 9.7})
+            faults=Faults(
+                frozen={"hoist.brake.released": 8.8, "hoist.fast.command": 11.5, "bridge.forward.command": 8.8}
+            )
         ),
         "untripped": Scenario(
             faults=Faults(trip_level=1.3),
