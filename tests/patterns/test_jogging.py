@@ -74,3 +74,11 @@ def test_single_jogs_are_counted_and_the_machine_file_changes_the_limit() -> Non
 def test_commands_alone_show_jogging() -> None:
     records = [r for r in burst(3) if r[1] == "hoist.raise.command"]
     assert len(spans("jogging", reviewed(records, carries=["hoist.raise.command"]))) == 1
+
+
+def test_a_run_beside_the_other_direction_is_no_jog() -> None:
+    # the third begins (or ends) while the contactor of the other direction is still on
+    apart = merged(burst(2), run(102.4, 102.9, "lower"))
+    assert len(spans("jogging", reviewed(apart))) == 1
+    for other in (run(102.8, 103.3), run(102.0, 102.5)):
+        assert spans("jogging", reviewed(merged(burst(2), run(102.4, 102.9, "lower"), other))) == []

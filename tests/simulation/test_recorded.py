@@ -217,7 +217,8 @@ def test_the_cell_follows_a_rope_that_goes_taut() -> None:
     assert max(rises) <= 0.06 * SHORT.rated_kg + 5.0  # what is below a hundredth is not told; rounded to 5 kg
     coarse = simulate(SHORT, seed=3).tracks["load.kg"]
     assert len(coarse) < len(fine)
-    assert {load for _, load in coarse} <= {load for _, load in fine} | {0.0}
+    heaviest = [max(load for _, load in track) for track in (coarse, fine)]
+    assert heaviest[0] == pytest.approx(heaviest[1], abs=0.01 * SHORT.rated_kg)
 
 
 # Visits
