@@ -13,7 +13,7 @@ from eventlens.limits import configure, limit
 from eventlens.motion.near import latest, seconds
 from eventlens.motion.runs import RunParameters
 from eventlens.motion.spells import during
-from eventlens.patterns._base import Context, graded
+from eventlens.patterns._base import Context, graded, moved
 from eventlens.patterns._frozen import while_frozen
 from eventlens.patterns._together import maybe_over, surely_over, together
 
@@ -110,8 +110,10 @@ def _stuck(
     idle = idle.with_columns(start_seen=_begins(context, idle, commands), end_seen=pl.lit(value=True))
     waits = latest(together(on, idle), pl.col("start"), on, "own")
     waits = latest(waits, pl.col("start"), idle, "asked")
-    # what came long after the last command was never asked for: that is another pattern
-    alone = (pl.col("asked_start") < pl.col("own_start") - answer).any().over("own_start")
+    # what came long after the last command was never asked for: that is another pattern; a command that is stamped just
+    # after its answer is one all the same
+    unasked = (pl.col("asked_start") < pl.col("own_start") - answer) & (moved(pl.col("measured"), -u) > 0)
+    alone = unasked.any().over("own_start")
     long = waits.filter(~alone & pl.col("asked_start_seen") & maybe_over(pl.col("measured"), stuck_s, u))
     return (
         long.group_by("own_start", maintain_order=True)

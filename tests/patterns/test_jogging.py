@@ -82,3 +82,10 @@ def test_a_run_beside_the_other_direction_is_no_jog() -> None:
     assert len(spans("jogging", reviewed(apart))) == 1
     for other in (run(102.8, 103.3), run(102.0, 102.5)):
         assert spans("jogging", reviewed(merged(burst(2), run(102.4, 102.9, "lower"), other))) == []
+
+
+@pytest.mark.parametrize(("gap", "expected"), [(0.01, "possible"), (0.02, "certain")])
+def test_jogs_that_may_overlap_the_other_direction_are_only_possible(gap: float, expected: str) -> None:
+    # the third of three follows the second so closely that two steps of 0.01 s may hide both directions at once
+    third = run(101.7 + gap, 102.2 + gap, "lower", brake=(500, 500))
+    assert [span[2] for span in spans("jogging", reviewed(merged(burst(2), third)))] == [expected]
