@@ -22,7 +22,7 @@ from eventlens.simulation.truth import (
 def _run(recorder: Recorder, start: float, end: float, reason: str = "let_go", direction: str = "lower") -> None:
     recorder.contactor_closed("hoist", direction, start)
     recorder.brake_confirmed("hoist")
-    recorder.contactor_opened("hoist", "raise", end, reason, held=reason != "let_go")
+    recorder.contactor_opened("hoist", direction, end, reason, held=reason != "let_go")
 
 
 def _done(recorder: Recorder) -> list[Span]:
