@@ -57,3 +57,11 @@ def test_without_the_slow_down_limit_it_is_only_possible() -> None:
 
 def test_the_button_alone_at_rest_is_none() -> None:
     assert spans("fast_not_reached", reviewed(asked(11, 14), SLOWDOWNS)) == []
+
+
+@pytest.mark.parametrize(("let_go", "expected"), [(10.9, []), (11.1, ["certain"])])
+def test_a_contactor_that_outlasts_its_command_is_no_run_to_be_made_fast(let_go: float, expected: list[str]) -> None:
+    # raised from 10 s, its contactor stays on to 16 s; fast is pressed from 11 to 14 s beside the other button
+    other = [(10.95, "hoist.lower.command", 1.0), (14.0, "hoist.lower.command", 0.0)]
+    records = merged(run(10, 16, command=(9.95, let_go)), other, asked(11, 14))
+    assert [span[2] for span in spans("fast_not_reached", reviewed(records, SLOWDOWNS))] == expected
