@@ -16,6 +16,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.lifts import Lifts, TripRates
+from eventlens.duty.windings import Winding
 from eventlens.duty.windows import Peak
 from eventlens.life.assess import MotionLife
 from eventlens.life.forecast import Forecast, Rate
@@ -180,6 +181,24 @@ def _duty(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:
         "cyclic_duration_limit": number(limits.cyclic_duration) if limits else None,
         "cyclic_duration_window_s": number(limits.window_s) if limits else None,
         "cyclic_duration_in_window_max": _peak(counts.limit_window_max, zone),
+        "source": limits.source if limits else None,
+        "confidence": limits.confidence if limits else None,
+        "windings": [_winding(winding, zone) for winding in counts.windings],
+        "windings_assumed": counts.windings_assumed,
+    }
+
+
+def _winding(winding: Winding, zone: ZoneInfo) -> dict[str, Any]:
+    limits = winding.limits
+    return {
+        "winding": winding.winding,
+        "starts": winding.starts,
+        "starts_by_change": winding.changes,
+        "running_s": number(winding.running_s),
+        "starts_per_hour_max": _peak(winding.starts_per_hour_max, zone),
+        "starts_per_hour_limit": number(limits.starts_per_hour) if limits else None,
+        "cyclic_duration_max": _peak(winding.cyclic_duration_max, zone),
+        "cyclic_duration_limit": number(limits.cyclic_duration) if limits else None,
         "source": limits.source if limits else None,
         "confidence": limits.confidence if limits else None,
     }

@@ -54,6 +54,9 @@ class Plate(settings.Settings):
     """Group of the hoist mechanism, from its plate."""
     trolley_group: Group | None = None
     bridge_group: Group | None = None
+    two_windings: bool | None = None
+    """Whether the hoist motor has a winding for each speed (pole-changing); None: taken so where the log carries a fast
+    output. A hoist on a frequency converter has one winding."""
 
 
 class Life(settings.Settings):
