@@ -20,7 +20,9 @@ from eventlens.duty.windings import Winding
 from eventlens.duty.windows import Peak
 from eventlens.life.assess import MotionLife
 from eventlens.life.forecast import Forecast, Rate
-from eventlens.life.period import RULE_AT_THE_END
+from eventlens.life.heat import Heat
+from eventlens.life.inspection import IDLE_RULES, OSHA, Service
+from eventlens.life.period import ASSESSMENT, RULE_AT_THE_END
 from eventlens.reading.log import Log
 from eventlens.statistics import rates
 
@@ -215,6 +217,7 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         "needed_group": vars(needed) if needed else None,
         "needed_group_by_load_spectrum": dict(life.needed_by_loading),
         "needed_class": life.needed_class,
+        "needed_crane_class": vars(life.crane_class) if life.crane_class else None,
         "load_spectrum": {
             "class": spectrum.loading.iso,
             "k": number(spectrum.k),
@@ -235,14 +238,17 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
             "factor_set": period.factor_set,
             "source": period.source,
             "confidence": period.confidence,
+            "full_load_h_per_day": _rate(life.period_rate),
             "ends": _forecast(life.period_end, zone),
             "at_the_end": RULE_AT_THE_END,
+            "special_assessment": ASSESSMENT,
         }
         if period
         else None,
         "starts": done.starts,
         "equivalent_starts": number(done.equivalent),
         "jogs": done.jogs,
+        "plug_stops": done.plug_stops,
         "plug_reversals": done.plug_reversals,
         "ac4_share": number(done.ac4_share),
         "parts": [
@@ -257,11 +263,30 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
             }
             for part in life.parts
         ],
-        "motor_heat": {"peak": number(life.heat.peak), "at": stamp(life.heat.at, zone), "assumes": life.heat.assumes}
-        if life.heat
-        else None,
-        "inspection": vars(life.service) if life.service else None,
+        "motor_heat": _heat(life.heat, zone) if life.heat else None,
+        "motor_rating_needed": vars(life.rating) if life.rating else None,
+        "inspection": _inspection(life.service) if life.service else None,
         "notes": list(life.notes),
+    }
+
+
+def _heat(heat: Heat, zone: ZoneInfo) -> dict[str, Any]:
+    """The heat model, in shares of the level that rated duty keeps."""
+    return {
+        "peak": number(heat.peak),
+        "reserve": number(heat.reserve),
+        "from_starts": number(heat.from_starts),
+        "at": stamp(heat.at, zone),
+        "assumes": heat.assumes,
+        "confidence": heat.confidence,
+    }
+
+
+def _inspection(service: Service) -> dict[str, Any]:
+    return {
+        **vars(service),
+        "other_intervals": [vars(item) for item in OSHA],
+        "after_idle": [vars(rule) for rule in IDLE_RULES],
     }
 
 

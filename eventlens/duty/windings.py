@@ -1,4 +1,4 @@
-"""Slow and fast winding of a two-speed (pole-changing) hoist motor, each with starts, running time and limits of its own.
+"""Slow and fast winding of a two-speed (pole-changing) hoist motor: starts, running time and limits of each.
 
 A start of a winding is each time it is switched on. So a run that goes from slow to fast is a start of the slow winding
 and one of the fast winding, and going back to slow before the stop is another one of the slow winding, which then

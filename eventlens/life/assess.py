@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
 import polars as pl
 
+from eventlens import schema
 from eventlens.duty.counts import MotionCounts
 from eventlens.duty.load import Load, load_of
 from eventlens.duty.windows import HOUR_S
-from eventlens.life import heat as heating
+from eventlens.life.classes import CraneClass, MotorRating, crane_class, motor_rating
 from eventlens.life.days import calendar, per_working_day, used
 from eventlens.life.forecast import Forecast, Rate, daily_use, forecast
 from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_class, needed_group
+from eventlens.life.heat import Heat, hottest
 from eventlens.life.inspection import Service, service_of
-from eventlens.life.period import SafePeriod, full_load_h, safe_period
+from eventlens.life.parts import PartWear, Use, parts_of
+from eventlens.life.period import FACTORS, SafePeriod, full_load_h, safe_period
 from eventlens.life.spectrum import Spectrum, assumed, heavy_s, of_classes, of_loads
-from eventlens.life.wear import Operations, StartWeights, full_paths, mixed_life, operations
+from eventlens.life.wear import Operations, StartWeights, operations
 from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion import RecordAxis
@@ -31,33 +33,10 @@ KNOWN_LOAD: Final = 0.5
 """Least share of the running time with a known load for a measured spectrum (common practice, no source)."""
 
 
-@dataclass(frozen=True)
-class PartWear:
-    """How much of a part's rated operations is used."""
-
-    part: str
-    in_log: float
-    used: float
-    """With what it had done before the log."""
-    rated: float | None
-    """None: the machine file does not say."""
-    until: Forecast | None
-    how: str
-    """How it was counted."""
-
-    @property
-    def share(self) -> float | None:
-        return self.used / self.rated if self.rated else None
-
-
-@dataclass(frozen=True)
-class Heat:
-    """The hottest moment of a motor by the model."""
-
-    peak: float
-    """In shares of the level that rated duty keeps; above 1 it was worked hotter than rated."""
-    at: datetime
-    assumes: str
+WITH_LOAD: Final = (
+    "the load is not measured: load.kg in the log, with rated_load_kg in the machine file, would give the spectrum of "
+    "the use itself, the recording factor of automatic records, lifts by load and a surer class of service"
+)
 
 
 @dataclass(frozen=True)
@@ -82,7 +61,13 @@ class MotionLife:
     """None where the machine file does not say what the motor is rated for."""
     period: SafePeriod | None = None
     period_end: Forecast | None = None
+    period_rate: Rate | None = None
+    """Hours of full load per calendar day, with the recording factor."""
     parts: tuple[PartWear, ...] = ()
+    crane_class: CraneClass | None = None
+    """CMAA class that the lifts of a working hour need; None for travel, and where no raise is logged."""
+    rating: MotorRating | None = None
+    """What the motor's plate would have to say; None where nothing ran."""
     service: Service | None = None
     notes: tuple[str, ...] = ()
 
@@ -126,7 +111,8 @@ class _Assessment:
         spectrum = self._spectrum()
         done = operations(self.runs, is_jog(self.jog_longest_s), configure(StartWeights, self.machine.limits))
         hoist = self.motion == "hoist"
-        period, period_end = self._period(spectrum) if hoist else (None, None)
+        period, period_rate = self._period(spectrum) if hoist else (None, None)
+        period_end = forecast(period.remaining_h, period_rate, self.log.end) if period else None
         return MotionLife(
             motion=self.motion,
             running_h=self.counts.running_s / 3600,
@@ -141,7 +127,10 @@ class _Assessment:
             heat=self._heat(),
             period=period,
             period_end=period_end,
-            parts=self._parts(done) if hoist else (),
+            period_rate=period_rate,
+            parts=self._parts() if hoist else (),
+            crane_class=self._crane_class() if hoist else None,
+            rating=self._rating(),
             service=self._service(spectrum) if hoist else None,
             notes=tuple(self.notes),
         )
@@ -172,6 +161,10 @@ class _Assessment:
             if found and share >= KNOWN_LOAD:
                 return found
             self.notes.append(f"the load is known for {100 * share:.0f} % of the running time only: not used")
+        if life.dead_load_kg and not self.machine.machine.rated_load_kg:
+            self.notes.append("the dead load is left out: the machine file gives no rated_load_kg to hold it against")
+        if life.load_classes or life.load_spectrum:
+            self.notes.append(WITH_LOAD)
         if life.load_classes:
             return of_classes(life.load_classes, dead_ratio=self._dead_ratio)
         if life.load_spectrum:
@@ -213,13 +206,16 @@ class _Assessment:
 
     def _recording(self, spectrum: Spectrum) -> str:
         """How the use is recorded: what the machine file says, but never better than what the log proves."""
-        stated, proven = self.machine.life.recording, "automatic" if spectrum.how == "measured" else None
+        known = FACTORS[self.machine.life.factor_set]
+        stated, proven = self.machine.life.recording, None
+        if spectrum.how == "measured" and "automatic" in known:
+            proven = "automatic"
         if stated == "automatic" and not proven:
             self.notes.append("no load is measured, so the recording counts as a counter with an estimated spectrum")
             return "counter_spectrum_estimated"
         return stated or proven or "counter_spectrum_estimated"
 
-    def _period(self, spectrum: Spectrum | None) -> tuple[SafePeriod | None, Forecast | None]:
+    def _period(self, spectrum: Spectrum | None) -> tuple[SafePeriod | None, Rate | None]:
         group, life = self.machine.group_of("hoist"), self.machine.life
         if not group or spectrum is None or iso_group(group) is None:
             return None, None
@@ -234,8 +230,7 @@ class _Assessment:
         )
         if period is None:
             return None, None
-        rate = daily_use(self._daily(self._full_load(spectrum, period.factor)))
-        return period, forecast(period.remaining_h, rate, self.log.end)
+        return period, daily_use(self._daily(self._full_load(spectrum, period.factor)))
 
     def _full_load(self, spectrum: Spectrum, factor: float) -> pl.Series:
         """Hours of full load of each run; where its load is not known the spectrum stands in."""
@@ -248,43 +243,38 @@ class _Assessment:
 
     def _heat(self) -> Heat | None:
         rated = self.counts.limits
-        if rated is None or self.runs.is_empty():
+        if rated is None:
             return None
-        model = heating.HeatModel.of(rated, configure(heating.HeatParameters, self.machine.limits))
         on_axis = self.axis.to_record(self.runs.select("start", "end", "start_seen", "segment"), "start", "end")
-        heated = self.axis.to_clock(heating.heat(on_axis, model), "start", "end")
-        hottest = heated.row(int(heated["at_end"].arg_max() or 0), named=True)
-        return Heat(hottest["at_end"], hottest["end"], heating.ASSUMES)
+        found = hottest(on_axis, rated, self.machine.limits)
+        if found is None:
+            return None
+        clock = self.axis.to_clock(pl.DataFrame({"at": [found.at]}, schema={"at": schema.TIME}), "at")["at"][0]
+        return replace(found, at=clock)
 
-    def _parts(self, done: Operations) -> tuple[PartWear, ...]:
-        """Contactor, brake, relay and rope of the hoist."""
-        rated, seen = self.machine.parts, self.runs.filter("start_seen")
-        ones = pl.Series([1.0]).new_from_index(0, self.runs.height)
-        contactor = None
-        if rated.contactor_ac3 and rated.contactor_ac4:
-            contactor = mixed_life(rated.contactor_ac3, rated.contactor_ac4, done.ac4_share)
-        share = f"{100 * done.ac4_share:.0f} % of them in AC-4 service (jogs and plug reversals)"
-        parts = [
-            self._part("contactor tips", done.starts, rated.contactor_before, contactor, ones, share),
-            self._part(
-                "brake", done.brake_stops, rated.brake_before, rated.brake_stops, ones, "a stop for each end of a run"
-            ),
-            self._part("relay", done.starts, rated.relay_before, rated.relay, ones, "an operation for each start"),
-        ]
+    def _parts(self) -> tuple[PartWear, ...]:
+        """Contactors, relays, brake and rope of the hoist."""
         heights = self.log.events.filter(pl.col("signal").cast(pl.String) == "hoist.height_m")
-        if rated.hook_path_m and not heights.is_empty():
-            cycles = full_paths(heights["value"], rated.hook_path_m)
-            way = self.runs["duration_s"] * (cycles / max(self.counts.running_s, 1e-9))
-            parts.append(
-                self._part(
-                    "rope", cycles, rated.rope_before, rated.rope_cycles, way, "full paths up and down, measured"
-                )
-            )
-        return tuple(part for part in parts if seen.height or part.in_log)
+        if self.machine.parts.rope_cycles and heights.is_empty():
+            self.notes.append("the height of the hook is not logged (hoist.height_m): bending cycles are not counted")
+        use = Use(
+            runs=self.runs,
+            heights=heights.select("value", "segment"),
+            jog=is_jog(self.jog_longest_s),
+            weights=configure(StartWeights, self.machine.limits),
+            rate=lambda amount: daily_use(self._daily(amount)),
+            end=self.log.end,
+        )
+        return parts_of(use, self.machine.parts)
 
-    def _part(
-        self, name: str, in_log: float, before: float, rated: float | None, amount: pl.Series, how: str
-    ) -> PartWear:
-        total = before + in_log
-        until = forecast(rated - total, daily_use(self._daily(amount)), self.log.end) if rated else None
-        return PartWear(name, in_log, total, rated, until, how)
+    def _crane_class(self) -> CraneClass | None:
+        """By lifts in the hours with work."""
+        lifts, hours = self.counts.lifts, self.counts.clock_hours.height
+        if lifts is None or not hours:
+            return None
+        near = (lifts.near_rated + lifts.above_rated) / lifts.lifts if lifts.classes and lifts.lifts else None
+        return crane_class(lifts.lifts / hours, near)
+
+    def _rating(self) -> MotorRating | None:
+        most, share = self.counts.starts_per_hour_max, self.counts.cyclic_duration_max
+        return motor_rating(share.value, most.value) if most and share else None

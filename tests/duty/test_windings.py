@@ -115,9 +115,7 @@ def test_a_hole_parts_what_lies_on_either_side() -> None:
         (("hoist.raise.contactor",), True, 0, False),
     ],
 )
-def test_whose_motor_has_two_windings(
-    carries: tuple[str, ...], said: bool | None, number: int, assumed: bool
-) -> None:
+def test_whose_motor_has_two_windings(carries: tuple[str, ...], said: bool | None, number: int, assumed: bool) -> None:
     plate = Machine(machine=Plate(group="M5", two_windings=said))
     counts = reviewed(run(10, 20), carries=carries, machine=plate).motions["hoist"]
     assert (len(counts.windings), counts.windings_assumed) == (number, assumed)

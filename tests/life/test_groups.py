@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from eventlens.duty.groups import limits_for
 from eventlens.errors import EventlensError
 from eventlens.life.groups import (
     DURATION_H,
@@ -72,6 +73,14 @@ def test_the_selection_example_of_a_handbook() -> None:
     needed = needed_group(hours, 0.8)
     assert (needed.group, needed.fem, needed.utilisation, needed.loading) == ("M6", "3m", "T5", "L3")
     assert needed.confidence == "confirmed"
+    # two more starts for each move: 4 * 16 * 3 = 192 starts an hour, below the 300 and 50 % of group 3m
+    allowed = limits_for(needed.fem, "hoist")
+    assert allowed is not None
+    assert (allowed.starts_per_hour, allowed.cyclic_duration) == (300, 0.50)
+    assert 4 * 16 * (1 + 2) == 192 <= allowed.starts_per_hour
+    below = limits_for("1Am", "hoist")
+    assert below is not None
+    assert below.starts_per_hour < 192
 
 
 def test_what_decided_is_only_as_sure_as_its_least_sure_figure() -> None:
