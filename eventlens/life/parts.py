@@ -72,6 +72,7 @@ def _contactors_and_relays(use: Use, rated: Parts) -> Iterator[PartWear]:
         if rated.contactor_ac3 and rated.contactor_ac4:
             life = mixed_life(rated.contactor_ac3, rated.contactor_ac4, done.ac4_share)
         share = f"{100 * done.ac4_share:.0f} % of them in AC-4 service: jogs and plugging"
+        share += ", before the log as in it" if rated.contactor_before else ""
         yield _part(use, f"{way} contactor", begun, rated.contactor_before, life, share)
         yield _part(use, f"{way} relay", begun, rated.relay_before, rated.relay, "an operation for each start")
 

@@ -96,7 +96,7 @@ def test_nothing_ran() -> None:
     assert heat(runs(), MODEL).is_empty()
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(st.tuples(st.floats(0.0, 40000.0), st.floats(0.1, 3000.0)), min_size=1, max_size=30))
 def test_against_a_walk_through_the_runs(gaps: list[tuple[float, float]]) -> None:
     spans, clock = [], 0.0
@@ -113,6 +113,7 @@ def test_against_a_walk_through_the_runs(gaps: list[tuple[float, float]]) -> Non
     assert heat(runs(*spans), MODEL)["at_end"].to_list() == pytest.approx(expected, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.floats(1.0, 500.0), st.floats(0.1, 60.0)), min_size=2, max_size=20), st.floats(1.0, 3000.0)
 )
