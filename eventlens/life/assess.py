@@ -11,6 +11,7 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.duty.counts import MotionCounts
+from eventlens.duty.groups import CONFIDENCES
 from eventlens.duty.load import Load, load_of
 from eventlens.duty.windows import HOUR_S
 from eventlens.life.classes import CraneClass, MotorRating, crane_class, motor_rating
@@ -54,6 +55,8 @@ class MotionLife:
     needed: NeededGroup | None
     needed_by_loading: Mapping[str, str]
     """State of loading -> group that this use would need with it."""
+    needed_by_loading_confidence: str
+    """That of the least sure of these (duty.groups.CONFIDENCES)."""
     needed_class: str | None
     """ASME HST class that the busiest hours need; None above H5, and for travel motions."""
     operations: Operations
@@ -110,7 +113,7 @@ class _Assessment:
         working, rate = per_working_day(by_day), daily_use(by_day)
         spectrum = self._spectrum()
         done = operations(self.runs, is_jog(self.jog_longest_s), configure(StartWeights, self.machine.limits))
-        hoist = self.motion == "hoist"
+        hoist, by_loading = self.motion == "hoist", self._by_loading(working)
         period, period_rate = self._period(spectrum) if hoist else (None, None)
         period_end = forecast(period.remaining_h, period_rate, self.log.end) if period else None
         return MotionLife(
@@ -121,7 +124,10 @@ class _Assessment:
             group=self.machine.group_of(self.motion),
             spectrum=spectrum,
             needed=needed_group(min(working, 24.0), spectrum.k) if spectrum and working is not None else None,
-            needed_by_loading=self._by_loading(working),
+            needed_by_loading={name: needed.group for name, needed in by_loading.items()},
+            needed_by_loading_confidence=max(
+                (needed.confidence for needed in by_loading.values()), key=CONFIDENCES.index, default="confirmed"
+            ),
             needed_class=self._needed_class() if hoist else None,
             operations=done,
             heat=self._heat(),
@@ -175,10 +181,10 @@ class _Assessment:
         )
         return None
 
-    def _by_loading(self, working: float | None) -> dict[str, str]:
+    def _by_loading(self, working: float | None) -> dict[str, NeededGroup]:
         if working is None or self.motion != "hoist":
             return {}
-        return {item.iso: needed_group(min(working, 24.0), item.most_k).group for item in LOADINGS}
+        return {item.iso: needed_group(min(working, 24.0), item.most_k) for item in LOADINGS}
 
     def _needed_class(self) -> str | None:
         """From the busiest hour of each figure; the share over an hour is at most that over ten minutes."""
@@ -230,6 +236,12 @@ class _Assessment:
         )
         if period is None:
             return None, None
+        whole_s = (self.log.segments["end"].max() - self.log.segments["start"].min()).total_seconds()  # type: ignore[operator, union-attr]
+        if whole_s - self.log.observed_s > max(0.001 * whole_s, 1.0):
+            self.notes.append(
+                f"{(whole_s - self.log.observed_s) / 3600:.1f} h of the log are not observed: what was used in them is "
+                "not in the hours of full load, and the date takes them to be like the others"
+            )
         return period, daily_use(self._daily(self._full_load(spectrum, period.factor)))
 
     def _full_load(self, spectrum: Spectrum, factor: float) -> pl.Series:

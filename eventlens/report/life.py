@@ -9,6 +9,7 @@ from eventlens.duty.groups import FROM_COLD, HOIST_CLASSES, MEAN_LOAD
 from eventlens.life.assess import MotionLife
 from eventlens.life.classes import MotorRating, alike
 from eventlens.life.forecast import Forecast
+from eventlens.life.groups import SOURCE as GROUPS_SOURCE
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import IDLE_RULES, OSHA, Service
 from eventlens.life.parts import PartWear
@@ -86,7 +87,7 @@ def _group(life: MotionLife) -> Facts:
         yield "group needed", f"{needed.group} ({needed.fem}){beyond} {by}; {plate}"
     elif life.needed_by_loading:
         each = ", ".join(f"{group} with {loading}" for loading, group in life.needed_by_loading.items())
-        yield "group needed", f"{each}; {plate}"
+        yield "group needed", f"{each} ({_marked(GROUPS_SOURCE, life.needed_by_loading_confidence)}); {plate}"
     yield "hoist class", "; ".join(_classes(life))
 
 

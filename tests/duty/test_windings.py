@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import polars as pl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -138,6 +139,15 @@ def test_report_and_json_say_which_winding_is_above_its_limit() -> None:
     assert (fast["starts"], fast["starts_per_hour_limit"]) == (81, 80)
     assert fast["confidence"] == "from one place"
     assert review.motions["hoist"].starts == 81  # raw starts stay: every run once
+
+
+@pytest.mark.parametrize(("group", "marked"), [("M4", False), ("M2", True)])
+def test_a_finding_that_rests_on_a_figure_from_memory_says_so(group: str, marked: bool) -> None:
+    # 200 starts in an hour, where 180 (M4) and 120 (M2, from memory) are allowed
+    many = merged(*(run(15.0 * n, 15.0 * n + 3) for n in range(1, 201)))
+    review = reviewed(many, machine=Machine(machine=Plate(group=group)))
+    told = review.findings.filter(pl.col("pattern") == "starts_per_hour_high")["summary"][0]
+    assert ("from memory: check it" in told) == marked
 
 
 def test_a_clock_that_was_set_back_does_not_bring_starts_together() -> None:

@@ -43,6 +43,23 @@ def test_without_load_and_group_it_gives_what_it_can_and_says_what_would_help() 
     assert life.needed_by_loading == {"L1": "M3", "L2": "M4", "L3": "M5", "L4": "M6"}  # T4, ISO 4301-1:1986
     assert any("load.kg" in note for note in life.notes)
     assert life.operations.starts == 72
+    page = " ".join(text.render(two_hours(machine())).split())
+    assert (
+        "M3 with L1, M4 with L2, M5 with L3, M6 with L4 (FEM 9.511 / ISO 4301-1:1986); the machine file gives" in page
+    )
+
+
+def test_a_cell_from_memory_is_marked_without_load_too() -> None:
+    # a few minutes a day are T0, whose row is from memory
+    page = " ".join(text.render(reviewed(run(10, 20), machine=machine(), end=24 * HOUR)).split())
+    assert "(FEM 9.511 / ISO 4301-1:1986, from memory: check it); the machine file gives none" in page
+
+
+def test_what_was_not_observed_is_said() -> None:
+    plate = machine(machine={"id": "SAW-3", "group": "M5"}, life={"load_spectrum": "L2"})
+    notes = reviewed(run(10, 20), machine=plate, end=8 * HOUR, holes=[(HOUR, 3 * HOUR)]).life["hoist"].notes
+    assert any(note.startswith("2.0 h of the log are not observed") for note in notes)
+    assert not any("not observed" in note for note in two_hours(plate).life["hoist"].notes)
 
 
 def test_without_a_group_the_needed_one_only() -> None:
