@@ -103,7 +103,7 @@ IDLE_RULES: Final = (
 
 
 def service_of(on_time: float, k: float | None, *, abnormal: bool = False) -> Service:
-    """The class of service that a use asks for.
+    """The class of service that a use asks for (ASME B30.16; the borders were found in one place).
 
     on_time: share of the working time in which the hoist runs, 0 to 1; k: cubic mean of the load ratio, None where no
     load is known: only the on-time decides then; abnormal: surroundings that the machine file calls so.
@@ -118,5 +118,8 @@ def service_of(on_time: float, k: float | None, *, abnormal: bool = False) -> Se
 
 
 def after_idle(days: float) -> IdleRule | None:
-    """What a time without work [days] asks for before the next use; None for a month or less."""
+    """What a time without work [days], not below 0, asks for before the next use; None for a month or less.
+
+    ASME B30.16 and OSHA 29 CFR 1910.179(j)(4); the strictest rule that applies.
+    """
     return next((rule for rule in IDLE_RULES if days > rule.days), None)
