@@ -203,11 +203,11 @@ def _life(review: Review) -> list[LifeFacts]:
 def _used(own: MotionLife, clock: Clock) -> Iterator[Used]:
     if own.period:
         year = _a_year_on(own.period.share, own.period.duration_h, own.period_rate)
-        yield Used("Safe working period", own.period.share, life.when(own.period_end, clock), year)
+        yield Used("Safe working period", own.period.share, life.date_of(own.period_end, clock), year)
     for part in own.parts:
         if part.share is not None and part.rated:
             year = _a_year_on(part.share, part.rated, part.until.rate if part.until else None)
-            yield Used(part.part.capitalize(), part.share, life.when(part.until, clock), year)
+            yield Used(part.part.capitalize(), part.share, life.date_of(part.until, clock), year)
 
 
 def _a_year_on(share: float, rated: float, rate: Rate | None) -> tuple[float, float] | None:

@@ -103,8 +103,7 @@ def recording_factor(recording: str, factor_set: str) -> tuple[float, str]:
 def full_load_h(running_h: float, km: float, factor: float) -> float:
     """S of some running time: km x T x f [hours of full load] (FEM 9.755).
 
-    running_h: T [h], not below 0; km: spectrum factor, the cube of the mean, never the mean itself, 0 to 1 (overload:
-    above);
+    running_h: T [h], not below 0; km: spectrum factor, the cube of the mean and not the mean, 0 to 1 (overload: above);
     factor: f, 1.0 to 1.5 by how the use was recorded (`recording_factor`).
     """
     return km * running_h * factor

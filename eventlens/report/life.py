@@ -8,7 +8,7 @@ from typing import Final
 from eventlens.duty.groups import FROM_COLD, HOIST_CLASSES, MEAN_LOAD
 from eventlens.life.assess import MotionLife
 from eventlens.life.classes import MotorRating, alike
-from eventlens.life.forecast import Forecast
+from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.groups import SOURCE as GROUPS_SOURCE
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import IDLE_RULES, OSHA, Service
@@ -117,9 +117,10 @@ def _period(period: SafePeriod) -> str:
 
 def _end(life: MotionLife, clock: Clock) -> str:
     """The forecast, and the use of a year that it rests on."""
-    rate, text = life.period_rate, when(life.period_end, clock)
+    rate, text = life.period_rate, date_of(life.period_end, clock)
     if rate is None:
         return text
+    text += f" {_rests_on(rate)}"
     year = f"{figure(365 * rate.per_day)}"
     if rate.low is not None and rate.high is not None:
         year += f" ({figure(365 * rate.low)} to {figure(365 * rate.high)})"
@@ -155,17 +156,21 @@ def _inspection(service: Service) -> Facts:
 
 
 def _parts(parts: tuple[PartWear, ...], clock: Clock) -> Facts:
-    """A line for each part whose rating is known, one for all others."""
+    """A line for each part whose rating is known, what their dates rest on, and one line for all others."""
+    rates = []
     for part in parts:
         if part.rated is not None:
             share = f"{figure(part.used)} of {figure(part.rated)}, {100 * (part.share or 0.0):.1f} % ({part.how})"
-            yield part.part, f"{share}; used up {when(part.until, clock)}"
+            yield part.part, f"{share}; used up {date_of(part.until, clock)}"
+            rates += [part.until.rate] if part.until else []
+    if rates:
+        yield "", f"dates {_rests_on(rates[0])}"
     if unrated := [f"{part.part} {figure(part.used)}" for part in parts if part.rated is None]:
         yield "operations", f"{', '.join(unrated)}; give their ratings in [parts] to see what is left"
 
 
-def when(forecast: Forecast | None, clock: Clock) -> str:
-    """A date with its interval, and what it takes for granted."""
+def date_of(forecast: Forecast | None, clock: Clock) -> str:
+    """A date with its interval."""
     if forecast is None:
         return "not known: no day was observed"
     if forecast.at is None:
@@ -176,4 +181,9 @@ def when(forecast: Forecast | None, clock: Clock) -> str:
     elif forecast.earliest and forecast.earliest != forecast.at:
         latest = f"to {clock(forecast.latest)[:10]}" if forecast.latest else "onwards"
         date += f" (95 % interval from {clock(forecast.earliest)[:10]} {latest})"
-    return f"{date} at the rate of {figure(forecast.rate.days)} days of log; {forecast.rate.note}"
+    return date
+
+
+def _rests_on(rate: Rate) -> str:
+    """What a date takes for granted: a log is a sample."""
+    return f"at the rate of {figure(rate.days)} days of log; {rate.note}"
