@@ -19,8 +19,8 @@ from eventlens import patterns, schema, signals
 from eventlens.duty import cyclic, starts
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.windows import HOUR_S, TEN_MINUTES_S, Peak
-from eventlens.life.assess import MotionLife
 from eventlens.life.forecast import Rate
+from eventlens.life.outcome import MotionLife
 from eventlens.motion import RecordAxis
 from eventlens.reading.log import Log
 from eventlens.report import life

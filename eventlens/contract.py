@@ -18,10 +18,10 @@ from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windings import Winding
 from eventlens.duty.windows import Peak
-from eventlens.life.assess import MotionLife
 from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import IDLE_RULES, OSHA, Service
+from eventlens.life.outcome import MotionLife
 from eventlens.life.period import ASSESSMENT, RULE_AT_THE_END
 from eventlens.reading.log import Log
 from eventlens.statistics import rates

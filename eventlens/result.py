@@ -11,7 +11,8 @@ import polars as pl
 from eventlens import contract
 from eventlens.duty.counts import MotionCounts
 from eventlens.duty.shifts import ShiftPlan
-from eventlens.life.assess import MotionLife, assess
+from eventlens.life.assess import assess
+from eventlens.life.outcome import MotionLife
 from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion.kinds import JogParameters

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 from typing import Final
 
@@ -16,14 +16,15 @@ from eventlens.duty.load import Load, load_of
 from eventlens.duty.windows import HOUR_S
 from eventlens.life.classes import CraneClass, MotorRating, crane_class, motor_rating
 from eventlens.life.days import calendar, per_working_day, used
-from eventlens.life.forecast import Forecast, Rate, daily_use, forecast
+from eventlens.life.forecast import Rate, daily_use, forecast
 from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_class, needed_group
 from eventlens.life.heat import Heat, hottest
 from eventlens.life.inspection import Service, service_of
+from eventlens.life.outcome import MotionLife
 from eventlens.life.parts import PartWear, Use, parts_of
 from eventlens.life.period import FACTORS, SafePeriod, full_load_h, safe_period
 from eventlens.life.spectrum import Spectrum, assumed, heavy_s, of_classes, of_loads
-from eventlens.life.wear import Operations, StartWeights, operations
+from eventlens.life.wear import StartWeights, operations
 from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion import RecordAxis
@@ -38,41 +39,6 @@ WITH_LOAD: Final = (
     "the load is not measured: load.kg in the log, with rated_load_kg in the machine file, would give the spectrum of "
     "the use itself, the recording factor of automatic records, lifts by load and a surer class of service"
 )
-
-
-@dataclass(frozen=True)
-class MotionLife:
-    """What the log says of the life of one motion's mechanism."""
-
-    motion: str
-    running_h: float
-    hours: Rate | None
-    """Running hours per calendar day."""
-    h_per_working_day: float | None
-    group: str | None
-    spectrum: Spectrum | None
-    """None where no load is known and the machine file assumes none."""
-    needed: NeededGroup | None
-    needed_by_loading: Mapping[str, str]
-    """State of loading -> group that this use would need with it."""
-    needed_by_loading_confidence: str
-    """That of the least sure of these (duty.groups.CONFIDENCES)."""
-    needed_class: str | None
-    """ASME HST class that the busiest hours need; None above H5, and for travel motions."""
-    operations: Operations
-    heat: Heat | None
-    """None where the machine file does not say what the motor is rated for."""
-    period: SafePeriod | None = None
-    period_end: Forecast | None = None
-    period_rate: Rate | None = None
-    """Hours of full load per calendar day, with the recording factor."""
-    parts: tuple[PartWear, ...] = ()
-    crane_class: CraneClass | None = None
-    """CMAA class that the lifts of a working hour need; None for travel, and where no raise is logged."""
-    rating: MotorRating | None = None
-    """What the motor's plate would have to say; None where nothing ran."""
-    service: Service | None = None
-    notes: tuple[str, ...] = ()
 
 
 def assess(

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from typing import Final
 
 from eventlens.duty.groups import FROM_COLD, HOIST_CLASSES, MEAN_LOAD
-from eventlens.life.assess import MotionLife
 from eventlens.life.classes import MotorRating, alike
 from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.groups import SOURCE as GROUPS_SOURCE
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import IDLE_RULES, OSHA, Service
+from eventlens.life.outcome import MotionLife
 from eventlens.life.parts import PartWear
 from eventlens.life.period import RULE_AT_THE_END, SafePeriod
 from eventlens.report.lines import Page
