@@ -245,6 +245,7 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         }
         if period
         else None,
+        "used_full_load_h_by_load_spectrum": {name: number(one.used_h) for name, one in life.period_by_loading.items()},
         "starts": done.starts,
         "equivalent_starts": number(done.equivalent),
         "jogs": done.jogs,

@@ -99,6 +99,7 @@ class _Assessment:
             heat=self._heat(),
             period=period,
             period_end=period_end,
+            period_by_loading=self._period_by_loading(spectrum) if hoist else {},
             period_rate=period_rate,
             parts=self._parts() if hoist else (),
             crane_class=self._crane_class() if hoist else None,
@@ -209,6 +210,13 @@ class _Assessment:
                 "not in the hours of full load, and the date takes them to be like the others"
             )
         return period, daily_use(self._daily(self._full_load(spectrum, period.factor)))
+
+    def _period_by_loading(self, spectrum: Spectrum | None) -> dict[str, SafePeriod]:
+        """What the period would be with each state of loading, where no load is known but the group is."""
+        if spectrum or self.machine.group_of("hoist") is None:
+            return {}
+        found = {item.iso: self._period(assumed(item.iso))[0] for item in LOADINGS}
+        return {name: period for name, period in found.items() if period}
 
     def _full_load(self, spectrum: Spectrum, factor: float) -> pl.Series:
         """Hours of full load of each run; where its load is not known the spectrum stands in."""

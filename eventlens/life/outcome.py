@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from eventlens.life.classes import CraneClass, MotorRating
 from eventlens.life.forecast import Forecast, Rate
@@ -40,6 +40,8 @@ class MotionLife:
     """None where the machine file does not say what the motor is rated for."""
     period: SafePeriod | None = None
     period_end: Forecast | None = None
+    period_by_loading: Mapping[str, SafePeriod] = field(default_factory=dict)
+    """State of loading -> the period with it, where a group but no load is known; else empty."""
     period_rate: Rate | None = None
     """Hours of full load per calendar day, with the recording factor."""
     parts: tuple[PartWear, ...] = ()

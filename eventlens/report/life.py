@@ -57,6 +57,14 @@ def facts(life: MotionLife, clock: Clock) -> Facts:
         yield "safe period", _period(life.period)
         yield "used up", _end(life, clock)
         yield "", RULE_AT_THE_END
+    elif life.period_by_loading:
+        one = next(iter(life.period_by_loading.values()))
+        each = ", ".join(f"{figure(item.used_h)} with {name}" for name, item in life.period_by_loading.items())
+        mark = _marked(one.source, one.confidence)
+        yield (
+            "safe period",
+            f"of {figure(one.duration_h)} hours of full load used: {each}; factor {one.factor:g} ({mark})",
+        )
     if life.heat:
         yield "motor heat", _heat(life.heat, clock)
     if life.rating:

@@ -49,6 +49,19 @@ def test_without_load_and_group_it_gives_what_it_can_and_says_what_would_help() 
     )
 
 
+def test_with_a_group_alone_the_hours_for_each_spectrum() -> None:
+    plate = machine(machine={"id": "SAW-3", "group": "M5"}, life={"used_before_h": 310})
+    review = two_hours(plate)
+    life = review.life["hoist"]
+    assert life.period is None
+    # S = km T f of two hours, factor 1.1 of FEM 9.755 for a counter with an estimated spectrum
+    expected = {name: 310 + 2 * km * 1.1 for name, km in (("L1", 0.125), ("L2", 0.25), ("L3", 0.5), ("L4", 1.0))}
+    assert {name: one.used_h for name, one in life.period_by_loading.items()} == pytest.approx(expected)
+    assert to_dict(review)["life"]["hoist"]["used_full_load_h_by_load_spectrum"] == pytest.approx(expected)
+    assert "safe period of 1600 hours of full load used: 310 with L1" in " ".join(text.render(review).split())
+    assert two_hours(machine()).life["hoist"].period_by_loading == {}
+
+
 def test_a_cell_from_memory_is_marked_without_load_too() -> None:
     # a few minutes a day are T0, whose row is from memory
     page = " ".join(text.render(reviewed(run(10, 20), machine=machine(), end=24 * HOUR)).split())
