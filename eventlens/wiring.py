@@ -18,6 +18,7 @@ from eventlens.duty.groups import DutyLimits
 from eventlens.duty.lifts import LiftParameters, count_lifts, trip_rates
 from eventlens.duty.load import load_of
 from eventlens.duty.shifts import shifts_of
+from eventlens.duty.windings import WindingPlate, count_windings, pieces
 from eventlens.life.heat import HeatParameters
 from eventlens.life.wear import StartWeights
 from eventlens.limits import Limit, configure, limits_of
@@ -40,7 +41,15 @@ Progress = Callable[[str], None]
 
 def known_limits() -> list[Limit]:
     """Every limit that a machine file may change, by name."""
-    stages = (RunParameters, ChatterParameters, DutyLimits, LiftParameters, StartWeights, HeatParameters)
+    stages = (
+        RunParameters,
+        ChatterParameters,
+        DutyLimits,
+        WindingPlate,
+        LiftParameters,
+        StartWeights,
+        HeatParameters,
+    )
     declared = [*(item for stage in stages for item in limits_of(stage)), *patterns.limits()]
     return list({item.name: item for item in declared}.values())
 
@@ -114,6 +123,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     tell("patterns")
     counted, (found, missing) = both(lambda: _counts(log, machine, clock_runs, axis, share), lambda: _look(context))
     summaries = _findings(context, found, log.observed_s)
+    counted = _with_windings(counted, context, axis, limits.fast_lag_s)
     return Review(
         log=log,
         machine=machine,
@@ -286,6 +296,20 @@ def _counts(
         for motion, pair in signals.MOTIONS.items()
         if any(f"{motion}.{direction}.{kind}" in carried for direction in pair for kind in ("command", "contactor"))
     }
+
+
+def _with_windings(
+    counted: dict[str, MotionCounts], context: Context, axis: RecordAxis, lag_s: float
+) -> dict[str, MotionCounts]:
+    """The counts with the windings of the hoist motor, where it has two and the fast output is logged."""
+    fast = "hoist.fast.contactor"
+    if "hoist" not in counted or fast not in context.carried or context.machine.machine.two_windings is False:
+        return counted
+    switched = axis.to_clock(pieces(context.runs_of("hoist"), context.states.known(fast), lag_s), "begin", "end")
+    clock = axis.shifts["segment"].search_sorted(switched["segment"], side="right").cast(pl.UInt32)
+    windings = count_windings(switched, context.machine, clock)
+    assumed = context.machine.machine.two_windings is None
+    return {**counted, "hoist": replace(counted["hoist"], windings=windings, windings_assumed=assumed)}
 
 
 def _with_lifts(

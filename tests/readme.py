@@ -12,7 +12,10 @@ from typing import Any, Final
 
 import polars as pl
 
-from eventlens.report import catalogue
+from eventlens import review
+from eventlens.report import catalogue, life
+from eventlens.report.lines import Page
+from eventlens.report.words import Clock
 
 ROOT: Final = Path(__file__).parent.parent
 README: Final = ROOT / "README.md"
@@ -70,7 +73,26 @@ def _line(name: str, row: dict[str, Any]) -> str:
     )
 
 
-PARTS: Final[dict[str, Callable[[], str]]] = {"catalogue": catalogue.markdown, "accuracy": accuracy}
+SAMPLE: Final = ROOT / "sample_logs" / "SAW-3"
+SHOWN: Final = ("load spectrum", "group needed", "safe period", "used up", "motor heat", "raise contactor", "brake")
+"""What the README shows of the life of the sample machine."""
+
+
+def of_sample() -> str:
+    """Some lines of the life of the sample machine, as the review prints them."""
+    reviewed = review([SAMPLE / "2026-W16.csv"], SAMPLE / "profile.toml", SAMPLE / "machine.toml")
+    page = Page(80)
+    for label, text in life.facts(reviewed.life["hoist"], Clock.of(reviewed.log)):
+        if label in SHOWN:
+            page.pair(label, text)
+    return f"```\n{page.text()}```\n"
+
+
+PARTS: Final[dict[str, Callable[[], str]]] = {
+    "catalogue": catalogue.markdown,
+    "life": of_sample,
+    "accuracy": accuracy,
+}
 """Name of a mark -> the text between its pair."""
 
 
