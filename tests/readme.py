@@ -100,19 +100,33 @@ def _waited(row: dict[str, Any]) -> str:
 
 
 def rules() -> str:
-    """What each choice of N and T costs: a row for each N, a column for each T, by rule."""
+    """What each choice of N and T costs: a row for each N, a column for each T that makes a difference, by rule."""
     lines = []
     table = pl.read_csv(RULES)
     for key, part in table.group_by("pattern", "number", "time", "faulty", "neighbour", maintain_order=True):
         pattern, number, time, faulty, alike = key
-        times = part["t"].unique(maintain_order=True).to_list()
-        heads = [f"T = {t:g}" for t in times]
+        columns = _columns(part)
+        heads = [f"T = {times[0]:g}" + (f" to {times[-1]:g}" if len(times) > 1 else "") for times, _ in columns]
         head = f"`{pattern}`: N `{number}`, T `{time}`; in order / {alike} / {faulty}"
-        lines += [f"| {head} | {' | '.join(heads)} |", "|---" * (len(times) + 1) + "|"]
-        for (n,), row in part.group_by("n", maintain_order=True):
-            lines.append(f"| N = {n:g} | {' | '.join(_cost(cell) for cell in row.to_dicts())} |")
+        lines += [f"| {head} | {' | '.join(heads)} |", "|---" * (len(columns) + 1) + "|"]
+        for place, n in enumerate(part["n"].unique(maintain_order=True)):
+            lines.append(f"| N = {n:g} | {' | '.join(costs[place] for _, costs in columns)} |")
         lines.append("")
     return "\n".join(lines[:-1]) + "\n"
+
+
+def _columns(part: pl.DataFrame) -> list[tuple[list[float], list[str]]]:
+    """(choices of T, costs by N) of one rule; neighbouring choices that cost the same are one, bold if one is."""
+    columns: list[tuple[list[float], list[str]]] = []
+    for (t,), cells in part.group_by("t", maintain_order=True):
+        costs = [_cost(cell) for cell in cells.to_dicts()]
+        same = bool(columns) and [c.strip("*") for c in columns[-1][1]] == [c.strip("*") for c in costs]
+        if same:
+            times, before = columns.pop()
+            columns.append(([*times, t], [max(pair, key=len) for pair in zip(before, costs, strict=True)]))
+        else:
+            columns.append(([t], costs))
+    return columns
 
 
 def _cost(cell: dict[str, Any]) -> str:
