@@ -44,7 +44,8 @@ COLUMNS: Final = {
 }
 WAITS_S: Final = (0.0, 0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0, 300.0, 900.0, 3600.0)
 USUAL: Final = ("cyclic_duration_high", "jogging", "limit_as_stop", "reversal_without_pause")
-"""Ordinary work shows these too: they are looked at there alone."""
+USUAL_IN: Final = ("ordinary", "crew")
+"""Every story shows these: they are looked at in two alone."""
 LEAST_S: Final = 600.0
 """So much of the log before an occurrence [s] is reviewed with it at least."""
 
@@ -89,7 +90,7 @@ def of_story(story: str, *, seed: int, each: int) -> list[tuple[str, float | Non
     sure = found.filter(pl.col("certainty") == "certain").select("pattern", "motion", "start", "end")
     pairs = match(simulated.truth, sure, 0.01).pairs
     matched = sure.with_columns(pl.col("motion").cast(pl.String))[[place for _, place in pairs]]
-    if story != "ordinary":
+    if story not in USUAL_IN:
         matched = matched.filter(~pl.col("pattern").is_in(USUAL))
     rng = random.Random(f"{story} {seed}")
     return [
