@@ -86,6 +86,30 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     """Reviews a log that has been read already."""
     tell = progress or (lambda stage: None)
     axis = RecordAxis.of(log)
+    context = context_of(log, machine, axis, tell)
+    clock_runs = _by_clock(axis, context.runs)
+    tell("patterns")
+    counted, (found, missing) = both(
+        lambda: _counts(log, machine, clock_runs, axis, context.share), lambda: _look(context)
+    )
+    summaries = _findings(context, found, log.observed_s)
+    counted = _with_windings(counted, context, axis, configure(RunParameters, machine.limits).fast_lag_s)
+    return Review(
+        log=log,
+        machine=machine,
+        states=schema.STATES.check(axis.to_clock(context.states.frame, "start", "end")),
+        runs=schema.RUNS.check(clock_runs),
+        shifts=context.shifts.plan,
+        motions=_with_lifts(counted, log, machine, clock_runs, found),
+        findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
+        occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
+        not_assessed=schema.NOT_ASSESSED.check(missing),
+        cautions=cautions.GENERAL,
+    )
+
+
+def context_of(log: Log, machine: Machine, axis: RecordAxis, tell: Progress) -> Context:
+    """What the patterns look at: everything that stands before they do, on the record's own axis."""
     events = axis.to_record(log.events, "time")
     segments = axis.to_record(log.segments, "start", "end")
     carried = frozenset(log.signals())
@@ -99,18 +123,15 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     measures = _measures(events, carried)
     runs = build_runs(states, measures.filter(pl.col("value").is_not_null()), limits, log.step_s, common)
     tell("duty")
-    share = _share(runs)
-    clock_runs = axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
-    shifts = shifts_of(runs, clock_runs["start"], machine.work, log.timezone)
-    context = Context(
+    return Context(
         runs=runs,
-        share=share,
+        share=_share(runs),
         chatter=chatter,
         common=common,
         states=states,
         measures=measures,
         load=load_of(measures, segments, machine.machine.rated_load_kg),
-        shifts=shifts,
+        shifts=shifts_of(runs, _by_clock(axis, runs)["start"], machine.work, log.timezone),
         holes=_holes(log, segments),
         clock_steps=_clock_steps(log, segments),
         machine=machine,
@@ -120,22 +141,11 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         observed_s=log.observed_s,
         timezone=log.timezone,
     )
-    tell("patterns")
-    counted, (found, missing) = both(lambda: _counts(log, machine, clock_runs, axis, share), lambda: _look(context))
-    summaries = _findings(context, found, log.observed_s)
-    counted = _with_windings(counted, context, axis, limits.fast_lag_s)
-    return Review(
-        log=log,
-        machine=machine,
-        states=schema.STATES.check(axis.to_clock(states.frame, "start", "end")),
-        runs=schema.RUNS.check(clock_runs),
-        shifts=shifts.plan,
-        motions=_with_lifts(counted, log, machine, clock_runs, found),
-        findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
-        occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
-        not_assessed=schema.NOT_ASSESSED.check(missing),
-        cautions=cautions.GENERAL,
-    )
+
+
+def _by_clock(axis: RecordAxis, runs: pl.DataFrame) -> pl.DataFrame:
+    """The runs at the times that the controller's clock showed."""
+    return axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
 
 
 def _measures(events: pl.DataFrame, carried: frozenset[str]) -> pl.DataFrame:

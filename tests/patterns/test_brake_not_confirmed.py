@@ -80,3 +80,21 @@ def test_runs_that_go_on_without_any_confirmation_may_have_lost_it_in_the_log(
     assert [span[2] for span in spans("brake_not_confirmed", review)] == [expected] * count
     frozen = review.occurrences.filter(pl.col("pattern") == "frozen_signal")["signal"].cast(str).to_list()
     assert ("hoist.brake.released" in frozen) is (count >= 20)
+
+
+COMMANDS = ("hoist.raise.command", "hoist.lower.command", "hoist.brake.released")
+DEVICES = ("hoist.raise.limit", "hoist.motor.hot", "stop.emergency", "overload.trip")
+
+
+@pytest.mark.parametrize("device", [None, *DEVICES])
+def test_with_commands_only_one_that_was_refused_needs_no_confirmation(device: str | None) -> None:
+    refusing = pulse(device, (5, 20)) if device else []
+    review = reviewed(merged(pulse("hoist.raise.command", (10, 12)), refusing), (*COMMANDS, *DEVICES))
+    assert spans("brake_not_confirmed", review) == ([] if device else [(at(10), at(12), "certain")])
+
+
+@pytest.mark.parametrize("device", DEVICES)
+def test_with_commands_only_a_device_that_is_not_logged_leaves_it_possible(device: str) -> None:
+    carries = [name for name in (*COMMANDS, *DEVICES) if name != device]
+    review = reviewed(pulse("hoist.raise.command", (10, 12)), carries)
+    assert [span[2] for span in spans("brake_not_confirmed", review)] == ["possible"]
