@@ -9,6 +9,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from eventlens.comparison import Comparison, compare, compare_reviews
     from eventlens.errors import EventlensError, MachineError, ProfileError, ReadingError
     from eventlens.machine import Machine
     from eventlens.reading import Inspection, inspect, read, read_table
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from eventlens.wiring import review, review_log
 
 _HOME = {
+    "Comparison": "comparison",
     "EventlensError": "errors",
     "Inspection": "reading",
     "Log": "reading.log",
@@ -27,6 +29,8 @@ _HOME = {
     "ProfileError": "errors",
     "ReadingError": "errors",
     "Review": "result",
+    "compare": "comparison",
+    "compare_reviews": "comparison",
     "inspect": "reading",
     "read": "reading",
     "read_table": "reading",
@@ -35,6 +39,7 @@ _HOME = {
 }
 
 __all__ = [
+    "Comparison",
     "EventlensError",
     "Inspection",
     "Log",
@@ -44,6 +49,8 @@ __all__ = [
     "ProfileError",
     "ReadingError",
     "Review",
+    "compare",
+    "compare_reviews",
     "inspect",
     "read",
     "read_table",

@@ -31,6 +31,7 @@ from eventlens.reading import read
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
 from eventlens.result import Review
+from eventlens.statistics.bursts import BurstParameters
 from eventlens.statistics.rates import rate
 from eventlens.threads import both, in_threads
 
@@ -39,7 +40,15 @@ Progress = Callable[[str], None]
 
 def known_limits() -> list[Limit]:
     """Every limit that a machine file may change, by name."""
-    stages = (RunParameters, ChatterParameters, DutyLimits, LiftParameters, StartWeights, HeatParameters)
+    stages = (
+        RunParameters,
+        ChatterParameters,
+        DutyLimits,
+        LiftParameters,
+        StartWeights,
+        HeatParameters,
+        BurstParameters,
+    )
     declared = [*(item for stage in stages for item in limits_of(stage)), *patterns.limits()]
     return list({item.name: item for item in declared}.values())
 
@@ -56,14 +65,17 @@ def review(
     profile: profile file or Profile; machine: machine file or Machine. progress is called with the name of each
     stage as it begins. Raises ReadingError, ProfileError or MachineError in one sentence with the remedy.
     """
-    plate = machine if isinstance(machine, Machine) else _machine(machine)
+    plate = machine_of(machine)
     if progress:
         progress("reading")
     return review_log(read(paths, profile), plate, progress=progress)
 
 
-def _machine(path: str | Path | None) -> Machine:
-    return load_machine(path, known_limits()) if path is not None else Machine()
+def machine_of(given: str | Path | Machine | None) -> Machine:
+    """The machine that a file describes, one that is given as it is, or one of which nothing is stated."""
+    if isinstance(given, Machine):
+        return given
+    return load_machine(given, known_limits()) if given is not None else Machine()
 
 
 def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) -> Review:

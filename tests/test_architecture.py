@@ -30,6 +30,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"patterns"},),
     ({"result", "contract", "cautions"},),
     ({"wiring"},),
+    ({"comparison"},),
     ({"__init__"},),
     ({"report"},),
     ({"cli"},),
