@@ -198,7 +198,8 @@ def _judge(row: dict[str, Any], level: float, stays: float, becomes: float) -> N
         row["verdict"] = ("less" if improved else "worse") if shown else "not_shown"
         return
     needed = _silence(row, level, stays if shown else becomes)
-    left = max(0.0, needed - row["after_exposure"]) if needed is not None else None
+    # what is left of less than a billionth is binary dust
+    left = None if needed is None else max(0.0, needed * (1 - 1e-9) - row["after_exposure"])
     row["verdict"] = "gone" if shown and left == 0 else "not_shown"
     row["watch_use"], row["watch_left"] = needed, left
     row["watch_s"] = left / row["per_s"] if left is not None and row["per_s"] else None
