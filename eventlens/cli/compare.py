@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from eventlens.cli import options
 from eventlens.cli.console import check_target, emit_bytes, progress, show, width, writing
+
+if TYPE_CHECKING:
+    from eventlens.comparison import Comparison
 
 STDOUT = "-"
 
@@ -54,7 +57,6 @@ def compare(
       eventlens compare april.csv --at 2026-04-15 --moved hoist.raise:hoist.lower
     """
     import eventlens
-    from eventlens.report import comparison
 
     target = Path(json) if json and json != STDOUT else None
     if target:
@@ -71,6 +73,13 @@ def compare(
             confidence=confidence,
             progress=tell,
         )
+    _give(found, json, target, quiet=quiet)
+
+
+def _give(found: Comparison, json: str | None, target: Path | None, *, quiet: bool) -> None:
+    """The comparison as a file, as JSON on stdout, or as a report."""
+    from eventlens.report import comparison
+
     data = found.to_json().encode() if json else b""
     if target:
         with writing("--json", target):

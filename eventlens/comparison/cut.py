@@ -3,6 +3,9 @@
 A cut must not look like a fault. Each signal's state at the cut is known where the log goes on through it, so the part
 after begins with it: as a state that was shown, not as a change that was seen. Runs and states that the cut goes
 through are censored on both sides: they count as a start only where they began, and no end is made up for them.
+
+What a pattern needs from beyond the cut it does not have: a burst that the cut goes through is judged by its halves,
+and an overload trip whose raise began before the cut is only a possible trip, not told from a snatch.
 """
 
 from __future__ import annotations

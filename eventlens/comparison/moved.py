@@ -6,7 +6,8 @@ The fault moved if only the first answer fails, and it was seen at its new place
 and it was seen at the old one. If neither fails there was too little use; if both do, something else has changed, as
 where the exchange itself cured a contact.
 
-Both places count per use of their own; that a part fails as often per start here as there is taken for granted.
+Both places count per use of their own; that a part fails as often per start here as there is taken for granted. Each
+pattern is judged by itself: whoever names many exchanges must expect one in twenty answers to be chance.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ TOO_LITTLE: Final = "too little use since the exchange"
 ALIKE: Final = "both places had the fault too much alike: no use within ten years would tell"
 NEITHER: Final = "neither answer fits: something else has changed"
 GONE: Final = "gone from both places: the exchange itself may have cured a contact"
-NO_USE: Final = "no use of a place before the exchange"
+NO_USE: Final = "no use of one place before the exchange"
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from eventlens import patterns
 from eventlens.comparison import Comparison
+from eventlens.comparison.moved import TOO_LITTLE
 from eventlens.limits import configure
 from eventlens.report.lines import Line, Page
 from eventlens.report.words import WHY_NOT, Clock, counted, either, figure, span
@@ -30,7 +31,7 @@ MOVED: Final = MappingProxyType(
     {
         "moved_with_part": "the fault moved with the part",
         "stayed_with_place": "the fault stayed with the place",
-        "cannot_tell": "cannot be told yet",
+        "cannot_tell": "cannot be told",
     }
 )
 WHY: Final = MappingProxyType({**WHY_NOT, "no_use": "there was no use"})
@@ -151,10 +152,12 @@ def _amount(exposure: float) -> str:
 def _ratio(row: dict[str, Any], found: Comparison) -> str:
     if row["after_rate"] is None:
         return "no use since, so nothing can be said"
-    high = "any" if row["ratio_high"] is None else figure(row["ratio_high"])
-    limits = f"{_percent(found)} limits {figure(row['ratio_low'])} to {high}"
+    low = figure(row["ratio_low"])
+    limits = f"{_percent(found)} limits {low} " + (
+        f"to {figure(row['ratio_high'])}" if row["ratio_high"] else "upwards"
+    )
     if row["ratio"] is None:
-        return f"not seen before: the rate is at least {figure(row['ratio_low'])} times the earlier one ({limits})"
+        return f"not seen before, so that no ratio can be given, only its limits ({limits})"
     return f"the rate is {figure(row['ratio'])} of the earlier one ({limits})"
 
 
@@ -234,7 +237,8 @@ def _moved(page: Page, found: Comparison) -> None:
     if found.moved.is_empty():
         page.say("No fault of a part at these places before: there is nothing that could have moved.", "  ")
     for row in found.moved.iter_rows(named=True):
-        page.say(f"{row['first']} with {row['second']}, {_title(row)}: {MOVED[row['verdict']]}", "  - ", "    ")
+        yet = " yet" if row["why"] == TOO_LITTLE else ""
+        page.say(f"{row['first']} with {row['second']}, {_title(row)}: {MOVED[row['verdict']]}{yet}", "  - ", "    ")
         unit = patterns.EXPOSURES[row["exposure"]]
         for place in ("first", "second"):
             before, after = (

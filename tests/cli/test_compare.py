@@ -67,8 +67,8 @@ def test_two_logs_and_json(april: Path, tmp_path: Path, capsys: Capture) -> None
 def test_exchanged_parts_are_told(april: Path, capsys: Capture) -> None:
     done = ran(capsys, "compare", april, "--at", AT, "--moved", "hoist.raise:hoist.lower")
     words = " ".join(done.out.split())
-    assert "hoist.raise with hoist.lower, drop-out: cannot be told yet" in words
-    assert "no use of a place before the exchange" in words
+    assert "hoist.raise with hoist.lower, drop-out: cannot be told hoist.raise" in words
+    assert "no use of one place before the exchange" in words
 
 
 @pytest.mark.parametrize(

@@ -44,6 +44,13 @@ def test_a_run_that_the_cut_goes_through_is_censored_on_both_sides() -> None:
     assert before["ending"].to_list() == ["unknown"]
 
 
+def test_a_trip_whose_raise_began_before_the_cut_is_only_possible() -> None:
+    log = logged(BUSY)
+    _, after = cut(log, at(60.3))  # within the raise from 60 s to 60.6 s that the device cuts at 60.58 s
+    trips = review_log(after, M5).occurrences.filter(pl.col("start") == at(60.58))
+    assert trips.select("pattern", "certainty").rows() == [("overload_trip", "possible")]
+
+
 def test_signals_that_no_longer_change_are_still_carried() -> None:
     log = logged(run(10, 15))
     _, after = cut(log, at(100))

@@ -9,6 +9,7 @@ from eventlens import schema
 from eventlens.report.comparison import MOVED, VERDICT, WHY, render, styled
 from eventlens.wiring import review_log
 from tests.comparison.stories import log_of, side, work
+from tests.comparison.test_moved import TWELVE, both
 from tests.comparison.test_times import SLOW, releasing
 from tests.logs import merged, run
 from tests.patterns.helpers import M5
@@ -66,3 +67,14 @@ def test_times_and_what_one_side_could_not_see() -> None:
     text = said(render(eventlens.compare_reviews(review_log(log_of(jogging, work(20, begin=100)), M5), coarse)))
     assert "Could not be compared - hoist: jogging (1 before): after, the log step is too coarse:" in text
     assert "note the log step is 0.01 s before and 1 s after" in text
+
+
+def test_an_exchange_that_cannot_be_told_yet_says_when() -> None:
+    found = eventlens.compare_reviews(both(TWELVE, ()), both({4}, (), 10, LATER), moved=["hoist.raise:hoist.lower"])
+    text = said(render(found))
+    assert "hoist.raise with hoist.lower, drop-out: cannot be told yet" in text
+    assert "too little use since the exchange: it could be told after" in text
+    nowhere = eventlens.compare_reviews(both(TWELVE, ()), both((), (), begin=LATER), moved=["hoist.raise:hoist.lower"])
+    assert "cannot be told yet" not in render(nowhere)
+    nothing = eventlens.compare_reviews(both((), ()), both((), (), begin=LATER), moved=["hoist.raise:hoist.lower"])
+    assert "there is nothing that could have moved" in said(render(nothing))
