@@ -33,6 +33,7 @@ from eventlens.reading import read
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
 from eventlens.result import Review
+from eventlens.statistics.bursts import BurstParameters
 from eventlens.statistics.rates import rate
 from eventlens.threads import both, in_threads
 
@@ -49,6 +50,7 @@ def known_limits() -> list[Limit]:
         LiftParameters,
         StartWeights,
         HeatParameters,
+        BurstParameters,
     )
     declared = [*(item for stage in stages for item in limits_of(stage)), *patterns.limits()]
     return list({item.name: item for item in declared}.values())
@@ -70,7 +72,7 @@ def review(
     checks replace or add to those of the project. progress is called with the name of each stage as it begins. Raises
     ReadingError, ProfileError, MachineError or KnowledgeError in one sentence with the remedy.
     """
-    plate = machine if isinstance(machine, Machine) else _machine(machine)
+    plate = machine_of(machine)
     known = load_knowledge(Path(knowledge)) if knowledge is not None else None
     if progress:
         progress("reading")
@@ -78,8 +80,11 @@ def review(
     return found.with_checks(checked)
 
 
-def _machine(path: str | Path | None) -> Machine:
-    return load_machine(path, known_limits()) if path is not None else Machine()
+def machine_of(given: str | Path | Machine | None) -> Machine:
+    """The machine that a file describes, one that is given as it is, or one of which nothing is stated."""
+    if isinstance(given, Machine):
+        return given
+    return load_machine(given, known_limits()) if given is not None else Machine()
 
 
 def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) -> Review:

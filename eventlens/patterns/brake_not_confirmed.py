@@ -102,6 +102,7 @@ PATTERN = Pattern(
     usually="a brake-release switch that does not close, a brake coil or rectifier that does not lift the brake",
     unit="s",
     look_back_s=60.0,
+    exposure="start",
     finest=("brake_release_s",),
     describe=describe,
     absence=True,

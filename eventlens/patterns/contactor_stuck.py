@@ -54,6 +54,7 @@ PATTERN = Pattern(
     usually="welded or sticking contacts, a relay that holds, a short in the control wiring",
     unit="s",
     look_back_s=600.0,
+    exposure="start",
     finest=("contactor_stuck_s",),
     coarsest=lambda p: round(p.contactor_stuck_s / 10, 6),
     describe=describe,

@@ -55,6 +55,7 @@ PATTERN = Pattern(
     usually="a short or earth fault in the control wiring, a relay that sticks, a contactor pressed by hand in service",
     unit="s",
     look_back_s=60.0,
+    exposure="observed_h",
     finest=("uncommanded_s",),
     describe=describe,
     absence=True,

@@ -80,6 +80,7 @@ PATTERN = Pattern(
     usually="work above the machine's group, long hook paths",
     unit="share of the window",
     look_back_s=3600.0,
+    exposure="running_h",
     least_log_s=600.0,
     setting=missing_group,
     describe=describe,

@@ -76,6 +76,7 @@ PATTERN = Pattern(
     usually="a broken wire, a switch that does not move, an input that was taken off the log; or the work changed",
     unit="runs",
     look_back_s=60.0,
+    exposure="start",
     too_short=too_short,
     describe=describe,
     example=EXAMPLE,

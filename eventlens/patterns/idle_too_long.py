@@ -88,6 +88,7 @@ PATTERN = Pattern(
     usually="no work",
     unit="days",
     look_back_s=400 * DAY_S,
+    exposure="observed_h",
     describe=describe,
     example=EXAMPLE,
 )

@@ -114,6 +114,7 @@ PATTERN = Pattern(
     usually="a way of working, or a hook that creeps or swings and needs correcting",
     unit="jogs",
     look_back_s=60.0,
+    exposure="start",
     finest=("jog_longest_s",),
     describe=describe,
     example=EXAMPLE,

@@ -128,6 +128,7 @@ PATTERN = Pattern(
     usually="a relay, a coil, a wire or an interlock contact that no longer makes; fast: the timer or the second step",
     unit="failing tries in a row",
     look_back_s=86400.0,  # a row, and the share, may take a day to come together
+    exposure="try",
     finest=("no_start_s",),
     describe=describe,
     absence=True,

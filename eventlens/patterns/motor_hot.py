@@ -130,6 +130,7 @@ PATTERN = Pattern(
     usually="more starts or running than the motor is built for, a brake that drags, a phase missing, cooling",
     unit="starts in the hour before",
     look_back_s=3600.0,
+    exposure="running_h",
     describe=describe,
     example=EXAMPLE,
 )

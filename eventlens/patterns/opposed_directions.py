@@ -68,6 +68,7 @@ PATTERN = Pattern(
     usually="a welded or sticking contactor, an interlock bypassed or broken, crossed wiring since a repair",
     unit="s",
     look_back_s=600.0,
+    exposure="start",
     coarsest=lambda p: apart(p.opposed_s, 0.0),
     describe=describe,
     absence=True,

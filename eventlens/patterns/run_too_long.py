@@ -67,6 +67,7 @@ PATTERN = Pattern(
     usually="a long hook path in slow, a button that is wedged, a contact that sticks",
     unit="s",
     look_back_s=86400.0,
+    exposure="start",
     describe=describe,
     absence=True,
     example=EXAMPLE,
