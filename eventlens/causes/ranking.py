@@ -36,6 +36,9 @@ TEMPER: Final = 0.8
 BASE: Final = {1: 0.2, 2: 0.15, 3: 0.08}
 """Chance of a piece of evidence with the average other cause, by the strength of its mark (judgement): what a strong
 mark stands for is seldom seen without the cause."""
+ANYTHING: Final = 0.3
+"""Chance of a piece of evidence with a cause that is in no list (judgement): between that of a cause that brings it
+about and that of one that does not."""
 SPEAKS: Final = math.log(1.25)
 """A sign that changes the odds by less is not worth a line."""
 CLOSE: Final = 3.0
@@ -116,7 +119,7 @@ def rank(
         + checked(name, knowledge, outcomes or {})
         for name in names
     }
-    logs[OTHER] = math.log(OTHER_PRIOR)
+    logs[OTHER] = math.log(OTHER_PRIOR) + TEMPER * damped(surprises(signs, knowledge), knowledge)
     top = max(logs.values())
     weights = {name: math.exp(log - top) for name, log in logs.items()}
     whole = sum(weights.values())
@@ -138,6 +141,19 @@ def arguments(cause: Cause, signs: Mapping[str, Sign], knowledge: Knowledge) -> 
     return sorted(
         (one for one in found if abs(math.log(one.ratio)) >= SPEAKS), key=lambda one: -abs(math.log(one.ratio))
     )
+
+
+def surprises(signs: Mapping[str, Sign], knowledge: Knowledge) -> list[Argument]:
+    """What each sign says of a cause that is in no list: it makes anything likelier than the average known one does.
+
+    The way of working (family `use`) is left out: it is there with every cause.
+    """
+    found = []
+    for key, sign in signs.items():
+        if knowledge.evidence[key].family != "use":
+            ratio = (ANYTHING * sign.factor + 1 - ANYTHING) / (BASE[2] * sign.factor + 1 - BASE[2])
+            found.append(Argument(sign, ratio, ""))
+    return sorted(found, key=lambda one: -abs(math.log(one.ratio)))
 
 
 def ratio_of(mark: int, factor: float, knowledge: Knowledge) -> float:

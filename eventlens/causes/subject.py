@@ -67,7 +67,7 @@ class Subject:
     def _held(self, names: Iterable[str], *, on: bool) -> pl.DataFrame:
         wanted = [name for name in names if name in self.carried and name in signals.STATES]
         held = self.states.filter(pl.col("signal").cast(pl.String).is_in(wanted) & (pl.col("on") == on))
-        return held.sort("segment", "start", maintain_order=True)
+        return held.sort("start", maintain_order=True)
 
     def measured(self, name: str) -> pl.DataFrame:
         """(time, value, row) of a measured signal, by time; values that were not understood are left out."""

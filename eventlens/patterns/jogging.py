@@ -7,8 +7,8 @@ jog: see `drop_out` and the overload patterns for those; nor is one that is made
 one while the other direction is on too (`opposed_directions`).
 
 A burst is certain if enough of its jogs stay jogs, apart from their neighbours, when each time is off by the log's
-uncertainty, and if the step is
-fine enough to show every pause; otherwise possible.
+uncertainty, if the step is fine enough to show every pause, and if the log does not lose records in pairs (a longer
+run, or a pause, may be lost); otherwise possible.
 Every jog is a full start for motor and contactor, at the current of a standstill: IEC 60947-4-1 calls inching
 occasional up to 5 operations a minute and 10 in ten minutes (from memory).
 Cost: one pass over the runs.
@@ -117,5 +117,6 @@ PATTERN = Pattern(
     exposure="start",
     finest=("jog_longest_s",),
     describe=describe,
+    absence=True,
     example=EXAMPLE,
 )

@@ -29,12 +29,13 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     moments = complaint.moments
     if complaint.question.key in ("losses", "no_release", "no_start"):
         yield from _direction(complaint, moments)
+    if complaint.question.key in ("losses", "no_release"):
+        yield from _flicker(complaint)
     if complaint.question.key == "losses":
         cases = complaint.subject.with_run(moments, complaint.motion).with_columns(
             after=seconds("at", pl.max_horizontal(pl.coalesce("run_brake_on", "run_start"), "run_start"))
         )
         yield from _when(complaint, cases)
-        yield from _flicker(complaint)
         yield from _repress(complaint, cases)
 
 
@@ -127,7 +128,8 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     within = gone.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
     within = within.filter((pl.col("start") < pl.col("run_end")) & (pl.col("end") <= pl.col("run_end")))
     brief = within.filter(pl.col("end_seen") & (seconds("end", "start") < FLICKER_S))
-    tries = max(complaint.moments.height, within.height)
+    stops = complaint.moments.height if complaint.question.key == "losses" else 1
+    tries = max(stops, within.height)
     factor = share_factor(brief.height, tries, 0.1, 0.7)
     text = f"the confirmation goes for less than {FLICKER_S:g} s with the motion running on {brief.height} x"
     yield Sign("lost_flicker", factor, text, some([*brief["start_row"], *brief["end_row"]]))

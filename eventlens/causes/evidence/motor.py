@@ -9,7 +9,7 @@ import polars as pl
 
 from eventlens.causes.complaints import Complaint
 from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import Sign, lines_behind, share_factor, tail
+from eventlens.causes.signs import Sign, excess_factor, lines_behind, tail
 
 BUSY: Final = 0.8
 """Share of the runs that have no more starts in the hour before than a busy hour (judgement)."""
@@ -32,7 +32,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     text = (
         f"{hits} of {at.height} with {busy:.0f} starts or more in the hour before, as {1 - BUSY:.0%} of all runs have"
     )
-    factor = share_factor(hits, at.height, 1 - BUSY, 0.9)
+    factor = excess_factor(hits, at.height, 1 - BUSY)
     rows = lines_behind(hot)
     yield Sign("hot_after_duty", factor, text, rows, tail(hits, at.height, 1 - BUSY))
     yield Sign("hot_in_light_use", 1 / factor, text, rows)

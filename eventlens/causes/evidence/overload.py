@@ -14,8 +14,11 @@ from eventlens.causes.signs import ABSENT, Sign, share_factor, some
 from eventlens.causes.subject import inside
 from eventlens.duty.load import load_of
 
-LIGHT: Final = 0.5
-"""A trip below this share of the rated load is a trip with a light load (judgement)."""
+LIGHT: Final = 0.85
+"""A trip below this share of the rated load, not by a snatch, is a trip with a light load (common practice: devices are
+set to 1.1 to 1.25 of it) ..."""
+EMPTY: Final = 0.15
+"""... and below this one is so even in the first moment of a raise (judgement)."""
 RATED: Final = 1.0
 ZERO: Final = 0.02
 """Change of the empty reading that matters, as a share of the rated load (judgement)."""
@@ -79,8 +82,9 @@ def _load(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
     # what hangs there is the reading less that of the empty hook, which may have drifted
     known = at.with_columns(ratio=pl.col("ratio") - pl.col("value").fill_null(0.0)).drop_nulls("ratio")
     if known.height:
-        light = known.filter(pl.col("ratio") < LIGHT)
-        text = f"{light.height} of {known.height} trips below {LIGHT:.0%} of the rated load"
+        snatched = inside(known, subject.found(["overload_snatch"]).select("start", "end").sort("start"))
+        light = known.filter(pl.col("ratio") < pl.when(snatched).then(EMPTY).otherwise(LIGHT))
+        text = f"{light.height} of {known.height} trips clearly below the rated load, and not by a snatch"
         yield Sign(
             "overload_when_light", share_factor(light.height, known.height, 0.15, 0.7), text, some(light["start_row"])
         )
