@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from eventlens.causes.checks import Proposal
 from eventlens.causes.diagnosis import Answer
 from eventlens.causes.models import Knowledge
 from eventlens.causes.ranking import OTHER, Argument, Ranked
@@ -44,7 +45,7 @@ def _answer(number: int, answer: Answer, review: Review, words: Words) -> Iterat
     shown = [item for item in answer.ranked if item.probability >= LEAST][:SHOWN]
     heads = tuple(words.say(f"head_{name}") for name in ("probability", "cause", "for", "against"))
     rows = tuple(_row(item, knowledge, review, words) for item in shown)
-    yield Table(words("causes_of", asks=asks(answer, words)), heads, rows, (0,), (9, 21, 42, 28))
+    yield Table(words("causes_of", asks=asks(answer, words)), heads, rows, (0,), (9, 21, 42, 28), silent=True)
     rest = sum(1 for item in answer.ranked if item not in shown)
     if rest:
         yield Paragraph(words.say("causes_left_out", n=rest))
@@ -87,7 +88,10 @@ def _checks(review: Review, words: Words) -> Iterator[Block]:
     """The best checks, each for another purpose, with every caution that it needs."""
     proposals, knowledge = review.causes.proposals, review.causes.knowledge
     yield Paragraph(words.say("checks_intro"))
-    once = list({one.check: one for one in reversed(proposals)}.values())[::-1]
+    seen: dict[str, Proposal] = {}
+    for one in proposals:
+        seen.setdefault(one.check, one)
+    once = list(seen.values())
     for number, proposal in enumerate(once[:CHECKS], 1):
         yield check_box(proposal, knowledge, words, number)
     if len(once) > CHECKS:

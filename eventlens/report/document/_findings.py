@@ -57,7 +57,7 @@ def _table(every: list[dict[str, Any]], review: Review, words: Words, clock: Clo
         for number, row in enumerate(every, 1)
     )
     return Table(
-        words("all_findings"), tuple(words.say(f"head_{name}") for name in heads), rows, (0, 4, 5), (4, 25, 15, 13, 9, 14, 12, 12)
+        words("all_findings"), tuple(words.say(f"head_{name}") for name in heads), rows, (0, 4, 5), (5, 23, 15, 13, 10, 16, 12, 12), silent=True
     )
 
 

@@ -75,7 +75,8 @@ def _found(review: Review, words: Words) -> Iterator[Block]:
     if answers:
         yield Bullets(tuple(_answer(answer, review.causes.knowledge, words) for answer in answers[:COMPLAINTS]))
         yield from _more(len(answers) - COMPLAINTS, words)
-        yield Paragraph((Span(words("ranking_only"), "", "small"),))
+        check = words("check_settles") if review.causes.next else ""
+        yield Paragraph((Span(words("ranking_only") + check, "", "small"),))
 
 
 def asks(answer: Answer, words: Words) -> str:

@@ -23,7 +23,7 @@ def method(review: Review, words: Words) -> list[Section]:
     heads = tuple(words.say(f"head_{name}") for name in ("limit_name", "value", "unit", "source"))
     rows = tuple(_limit(item, own, words) for item in known)
     sentences = tuple(words.say(f"method_{name}") for name in METHOD)
-    table = Table(words("limits_table"), heads, rows, (1,), (29, 11, 11, 49))
+    table = Table(words("limits_table"), heads, rows, (1,), (29, 11, 11, 49), silent=True)
     limits = (Paragraph(words.say("limits_intro", n=len(own))), table)
     return [Section("method", words("method"), (Bullets(sentences),)), Section("limits", words("limits"), limits)]
 

@@ -29,7 +29,7 @@ def gaps(review: Review, words: Words) -> list[Section]:
     blocks: list[Block] = [Paragraph(words.say("gaps_intro" if lacks else "gaps_none"))]
     if lacks:
         heads = tuple(words.say(f"head_{name}") for name in ("why", "needs", "not_assessed"))
-        blocks.append(Table(words("gaps_table"), heads, tuple(_lack(lack, words) for lack in lacks), (), (22, 38, 40)))
+        blocks.append(Table(words("gaps_table"), heads, tuple(_lack(lack, words) for lack in lacks), (), (22, 38, 40), silent=True))
     clear = _gaps.clear_of(review)
     items = tuple(
         text(f"{', '.join(place(motion, words) for motion in places) or words('whole_machine')}: ", *_titles(titles, words))

@@ -174,14 +174,15 @@ def _in_words(axis: _Axis, lanes: list[Lane], begin: int, end: int, words: Words
     at = lambda column: f"{axis.second(column) / size:.3g}".replace(".", words("decimal"))  # noqa: E731
     parts = [words("alt_head", begin=at(begin), end=at(end), unit=unit)]
     for lane in lanes:
+        name = lane.name.replace(".", " ").replace("_", " ")  # read aloud
         if lane.top is not None:
-            parts.append(words("alt_measured", name=lane.name, value=words.number(lane.top)))
+            parts.append(words("alt_measured", name=name, value=words.number(lane.top)))
             continue
         column, on = 0, []
         for state, group in groupby(lane.line):
             length = len(list(group))
             on += [words("alt_from_to", a=at(column), b=at(column + length))] if state in "#x" else []
             column += length
-        known = words("alt_on", name=lane.name, when=words.listed(on, ON_SHOWN)) if on else words("alt_off", name=lane.name)
-        parts.append(known if set(lane.line) != {"?"} else words("alt_unknown", name=lane.name))
+        known = words("alt_on", name=name, when=words.listed(on, ON_SHOWN)) if on else words("alt_off", name=name)
+        parts.append(known if set(lane.line) != {"?"} else words("alt_unknown", name=name))
     return printable(" ".join(parts))

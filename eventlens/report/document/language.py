@@ -1,8 +1,7 @@
-"""The words of the document: one file for each language in `languages/`, all with the same keys.
+"""The words of the document: a file for each language in `languages/`, all with the same keys.
 
-Sentences of the report stand under [words], by key; `{name}` is put in. What the knowledge, the patterns and the limits
-say is English text of their own files; a language holds its translation under [known], by the English sentence itself.
-A sentence that somebody changed therefore loses its translation and is shown in English, marked as such: an old
+Sentences of the report stand in `CODE.toml`, by key; `{name}` is put in. What knowledge, patterns and cautions say is
+English text of their own files; `CODE_known.toml` holds its translation, by the English sentence itself. A sentence that somebody changed therefore loses its translation and is shown in English, marked as such: an old
 translation never stands for a new caution.
 """
 
@@ -13,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 from typing import Final
 
 from eventlens.errors import EventlensError, nearest, printable
@@ -20,6 +20,7 @@ from eventlens.reading.log import SourceFile
 from eventlens.report.document.model import Inline, Span
 from eventlens.report.words import figure, ranges_of, span
 
+KNOWN: Final = "_known"
 SOURCE_LANGUAGE: Final = "en"
 """The language of knowledge, patterns, limits and of everything that a review says in free words."""
 
@@ -85,7 +86,8 @@ class Words:
 
 def languages() -> tuple[str, ...]:
     """The codes of the languages, sorted."""
-    return tuple(sorted(item.name.removesuffix(".toml") for item in _folder().iterdir() if item.name.endswith(".toml")))
+    files = (item.name.removesuffix(".toml") for item in _folder().iterdir() if item.name.endswith(".toml"))
+    return tuple(sorted(name for name in files if not name.endswith(KNOWN)))
 
 
 def words_of(code: str) -> Words:
@@ -97,11 +99,15 @@ def words_of(code: str) -> Words:
 
 @cache
 def _loaded(code: str) -> Words:
-    content = tomllib.loads((_folder() / f"{code}.toml").read_text("utf-8"))
-    return Words(code, content["words"], content.get("known", {}))
+    known = {} if code == SOURCE_LANGUAGE else _content(f"{code}{KNOWN}")["known"]
+    return Words(code, _content(code)["words"], known)
 
 
-def _folder() -> resources.abc.Traversable:
+def _content(name: str) -> dict[str, dict[str, str]]:
+    return tomllib.loads((_folder() / f"{name}.toml").read_text("utf-8"))
+
+
+def _folder() -> Traversable:
     return resources.files("eventlens.report.document") / "languages"
 
 

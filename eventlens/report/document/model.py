@@ -61,6 +61,8 @@ class Table:
     numeric: tuple[int, ...] = ()
     widths: tuple[float, ...] = ()
     """Shares of the width, one for each column; empty: as the text needs."""
+    silent: bool = False
+    """Whether the caption only repeats the heading above it: kept for those who do not see the page."""
     kind: Literal["table"] = "table"
 
 
