@@ -21,7 +21,7 @@ ARGUMENTS: Final = 3
 LEAST: Final = 0.03
 """Causes below this probability are left to the JSON form."""
 CHECKS: Final = 3
-"""So many checks are written out with their cautions, the next one first."""
+"""So many checks are written out with their cautions, beside the next one on the first page."""
 
 
 def causes(review: Review, words: Words) -> list[Section]:
@@ -33,7 +33,7 @@ def causes(review: Review, words: Words) -> list[Section]:
     for number, answer in enumerate(diagnosis.answers, 1):
         blocks += _answer(number, answer, review, words)
     sections = [Section("causes", words("causes"), tuple(blocks))]
-    if diagnosis.proposals:
+    if diagnosis.proposals or diagnosis.outcomes:
         sections.append(Section("checks", words("checks"), tuple(_checks(review, words))))
     return sections
 
@@ -87,15 +87,17 @@ def _said(argument: Argument, knowledge: Knowledge, review: Review, words: Words
 def _checks(review: Review, words: Words) -> Iterator[Block]:
     """The best checks, each for another purpose, with every caution that it needs."""
     proposals, knowledge = review.causes.proposals, review.causes.knowledge
+    for (check, cause), positive in review.causes.outcomes.items():
+        outcome = words("outcome_positive" if positive else "outcome_negative")
+        yield Paragraph(text(words("made"), code(f"{check}:{cause}"), f" {outcome}"))
+    if not proposals:
+        return
     yield Paragraph(words.say("checks_intro"))
     seen: dict[str, Proposal] = {}
     for one in proposals:
         seen.setdefault(one.check, one)
     once = list(seen.values())
-    for number, proposal in enumerate(once[:CHECKS], 1):
+    for number, proposal in enumerate(once[1 : CHECKS + 1], 2):
         yield check_box(proposal, knowledge, words, number)
-    if len(once) > CHECKS:
-        yield Paragraph(words.say("checks_left_out", n=len(once) - CHECKS))
-    for (check, cause), positive in review.causes.outcomes.items():
-        outcome = words("outcome_positive" if positive else "outcome_negative")
-        yield Paragraph(text(words("made"), code(f"{check}:{cause}"), f" {outcome}"))
+    if len(once) > CHECKS + 1:
+        yield Paragraph(words.say("checks_left_out", n=len(once) - CHECKS - 1))

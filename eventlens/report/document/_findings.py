@@ -11,7 +11,7 @@ from eventlens import patterns
 from eventlens.contract import rests_on_proposed
 from eventlens.report.document._front import place
 from eventlens.report.document.diagram import draw
-from eventlens.report.document.language import Words, code, text
+from eventlens.report.document.language import Words, code, joined, text
 from eventlens.report.document.model import Block, Facts, Figure, Inline, Level, Paragraph, Section, Table
 from eventlens.report.words import Clock
 from eventlens.result import Review
@@ -124,13 +124,13 @@ def _clause(row: dict[str, Any], title: str) -> str:
 def _occurrence(found: dict[str, Any], review: Review, words: Words, clock: Clock) -> Inline:
     """When, what was measured against which limit, and the lines of the dump."""
     pattern = patterns.catalogue()[found["pattern"]]
-    parts = [words("occurrence", n=found["number"], at=clock(found["start"]), sure=words(f"certainty_{found['certainty']}"))]
-    if found["measured"] is not None:
-        parts.append(words("measured", value=words.number(found["measured"]), unit=pattern.unit))
-    if found["limit"] is not None:
-        parts.append(words("limit", value=words.number(found["limit"]), unit=pattern.unit))
-    parts.append(words.lines_of(found["rows"], review.log.files) if found["rows"] else words("no_single_line"))
-    return text("; ".join(parts))
+    sure = words(f"certainty_{found['certainty']}")
+    parts = [words.say("occurrence", n=found["number"], at=clock(found["start"]), sure=sure)]
+    for name in ("measured", "limit"):
+        if found[name] is not None:
+            parts.append(text(words(name, value=words.number(found[name])), " ", words.english(pattern.unit)))
+    proof = words.lines_of(found["rows"], review.log.files) if found["rows"] else words("no_single_line")
+    return joined([*parts, text(proof)], "; ")
 
 
 def _drawing(number: int, found: dict[str, Any], review: Review, words: Words) -> Iterator[Block]:

@@ -7,7 +7,7 @@ from importlib.metadata import version
 from typing import Any
 
 from eventlens.limits import Limit
-from eventlens.report.document.language import Words, code, text
+from eventlens.report.document.language import SOURCE_LANGUAGE, Words, code, text
 from eventlens.report.document.model import Block, Bullets, Facts, Inline, Paragraph, Section, Span, Table
 from eventlens.result import Review
 from eventlens.wiring import known_limits
@@ -22,7 +22,8 @@ def method(review: Review, words: Words) -> list[Section]:
     known = known_limits()
     heads = tuple(words.say(f"head_{name}") for name in ("limit_name", "value", "unit", "source"))
     rows = tuple(_limit(item, own, words) for item in known)
-    sentences = tuple(words.say(f"method_{name}") for name in METHOD)
+    untranslated = () if words.code == SOURCE_LANGUAGE else (words.say("language_note"),)
+    sentences = (*(words.say(f"method_{name}") for name in METHOD), *untranslated)
     table = Table(words("limits_table"), heads, rows, (1,), (29, 11, 11, 49), silent=True)
     limits = (Paragraph(words.say("limits_intro", n=len(own))), table)
     return [Section("method", words("method"), (Bullets(sentences),)), Section("limits", words("limits"), limits)]
@@ -31,8 +32,8 @@ def method(review: Review, words: Words) -> list[Section]:
 def _limit(item: Limit, own: dict[str, float], words: Words) -> tuple[Inline, ...]:
     if item.name in own:
         source = text(words("from_machine_file", default=_plain(item.default, words)), words.english(item.source))
-        return ((code(item.name),), (Span(_plain(own[item.name], words), "", "strong"),), text(item.unit), source)
-    return ((code(item.name),), text(_plain(item.default, words)), text(item.unit), (words.english(item.source),))
+        return ((code(item.name),), (Span(_plain(own[item.name], words), "", "strong"),), (words.english(item.unit),), source)
+    return ((code(item.name),), text(_plain(item.default, words)), (words.english(item.unit),), (words.english(item.source),))
 
 
 def _plain(value: float, words: Words) -> str:
@@ -64,8 +65,6 @@ def repeat(review: Review, words: Words) -> Section:
     )
     heads = tuple(words.say(f"head_{name}") for name in ("name", "signal", "records", "mapped_by"))
     blocks.append(Table(words("names_table"), heads, names, (2,), (32, 34, 12, 22)))
-    if words.code != "en":
-        blocks.append(Paragraph(words.say("language_note")))
     return Section("repeat", words("repeat"), tuple(blocks))
 
 

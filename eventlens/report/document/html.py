@@ -29,7 +29,6 @@ def render(document: Document, paper: str) -> bytes:
         style=Markup(style),  # noqa: S704 - a file of ours with a quoted sentence of ours
         drawing=Markup,
         last_front=last,
-        after_front=next((name for name in ids if name not in document.front), ""),
     )
     return (page.strip() + "\n").encode()
 
