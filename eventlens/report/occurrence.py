@@ -49,7 +49,9 @@ def picture(page: Page, review: Review, found: dict[str, Any]) -> None:
     """The signals around an occurrence (a row of schema.OCCURRENCES) as a timing diagram."""
     grid = around(found, max(page.width - _LANE_LABEL, 20))
     drawn, left_out = lanes_of(review, found, grid)
-    lanes = [(f"{lane.name} (9: {figure(lane.top)})" if lane.top is not None else lane.name, lane.line) for lane in drawn]
+    lanes = [
+        (f"{lane.name} (9: {figure(lane.top)})" if lane.top is not None else lane.name, lane.line) for lane in drawn
+    ]
     lanes.append(("this occurrence", grid.mark(*_extent(found))))
     for line in block(lanes, grid):
         page.lines.append(Line(line))

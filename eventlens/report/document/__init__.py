@@ -26,7 +26,9 @@ def form_of(path: str | Path) -> str:
     """'.html' or '.pdf', by the end of a file's name; EventlensError for any other."""
     form = Path(path).suffix.lower()
     if form not in FORMS:
-        raise EventlensError("a report that ends in .html or .pdf", f"'{Path(path).name}'", "add the ending of the form")
+        raise EventlensError(
+            "a report that ends in .html or .pdf", f"'{Path(path).name}'", "add the ending of the form"
+        )
     return form
 
 

@@ -21,7 +21,9 @@ def check_box(proposal: Proposal, knowledge: Knowledge, words: Words, number: in
     if own:
         facts.append((words.say("positive"), (words.english(own.positive),)))
         facts.append((words.say("negative"), (words.english(own.negative),)))
-    facts.append((words.say("then"), text(code(f"--checked {proposal.check}:{proposal.cause}=positive"), words("or_negative"))))
+    facts.append(
+        (words.say("then"), text(code(f"--checked {proposal.check}:{proposal.cause}=positive"), words("or_negative")))
+    )
     cautions = tuple((words.english(caution.text),) for caution in knowledge.cautions_of(proposal.check))
     return Box(
         "check",

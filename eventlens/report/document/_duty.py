@@ -55,7 +55,9 @@ def _against_limits(review: Review, words: Words, clock: Clock) -> Table:
         if most := counts.starts_per_hour_max:
             limit = str(limits.starts_per_hour) if limits else words("none_known")
             over = bool(limits and most.value > limits.starts_per_hour)
-            rows.append(_row(motion, words("starts_in_hour"), f"{most.value:.0f}", limit, over, limits, clock(most.at), words))
+            rows.append(
+                _row(motion, words("starts_in_hour"), f"{most.value:.0f}", limit, over, limits, clock(most.at), words)
+            )
         peak = counts.limit_window_max if limits else counts.cyclic_duration_max
         if peak:
             window = (limits.window_s if limits else 600.0) / 60
@@ -91,8 +93,12 @@ def source_of(source: str, confidence: str, words: Words) -> Inline:
 def _endings(review: Review, words: Words) -> Table:
     """How the runs ended: a line for each ending that occurred, a column for each motion."""
     motions = {motion: counts for motion, counts in review.motions.items() if counts.runs}
-    names = [name for name in next(iter(review.motions.values())).endings if any(c.endings[name] for c in motions.values())]
-    rows = tuple((words.say(f"ending_{name}"), *(text(str(c.endings[name])) for c in motions.values())) for name in names)
+    names = [
+        name for name in next(iter(review.motions.values())).endings if any(c.endings[name] for c in motions.values())
+    ]
+    rows = tuple(
+        (words.say(f"ending_{name}"), *(text(str(c.endings[name])) for c in motions.values())) for name in names
+    )
     heads = (words.say("head_ending"), *(text(place(motion, words)) for motion in motions))
     return Table(words("endings"), heads, rows, tuple(range(1, len(heads))))
 
@@ -105,7 +111,9 @@ def _times(review: Review, words: Words) -> Table:
             if spread:
                 figures = [f"{value:.2f} s".replace(".", words("decimal")) for value in (spread.median, spread.p95)]
                 rows.append(tuple(map(text, (place(motion, words), words(f"time_{name}"), *figures, str(spread.n)))))
-    return Table(words("times_measured"), _heads(("motion", "quantity", "median", "p95", "runs"), words), tuple(rows), (2, 3, 4))
+    return Table(
+        words("times_measured"), _heads(("motion", "quantity", "median", "p95", "runs"), words), tuple(rows), (2, 3, 4)
+    )
 
 
 def _lifting(lifts: Lifts | None, trips: TripRates | None, words: Words) -> tuple[tuple[Inline, Inline], ...]:
@@ -116,13 +124,17 @@ def _lifting(lifts: Lifts | None, trips: TripRates | None, words: Words) -> tupl
         parts += [words("lifts_unknown", n=lifts.unknown)] if lifts.unknown else []
         pairs.append((words.say("lifts"), text("; ".join(parts), " (", words.english(lifts.assumes), ")")))
     if trips:
-        each = (("per_100_lifts", trips.per_100_lifts), ("per_running", trips.per_running_h), ("per_observed", trips.per_observed_h))
+        each = (
+            ("per_100_lifts", trips.per_100_lifts),
+            ("per_running", trips.per_running_h),
+            ("per_observed", trips.per_observed_h),
+        )
         rates = [
-            words(key, rate=words("rate", value=words.number(r.value), low=words.number(r.low), high=words.number(r.high)))
+            words(
+                key, rate=words("rate", value=words.number(r.value), low=words.number(r.low), high=words.number(r.high))
+            )
             for key, r in each
             if r
         ]
         pairs.append((words.say("trips"), text(f"{trips.trips}" + (f": {'; '.join(rates)}" if rates else ""))))
     return tuple(pairs)
-
-

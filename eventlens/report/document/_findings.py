@@ -30,7 +30,9 @@ def findings(review: Review, words: Words, clock: Clock) -> list[Section]:
         return [Section("findings", words("findings"), (Paragraph(words.say("none_among_assessed")),))]
     every = list(review.findings.iter_rows(named=True))
     blocks: list[Block] = [Paragraph(words.say("findings_intro")), _table(every, review, words, clock)]
-    details: list[Block] = [block for n, row in enumerate(every[:EXPLAINED], 1) for block in _one(n, row, review, words, clock)]
+    details: list[Block] = [
+        block for n, row in enumerate(every[:EXPLAINED], 1) for block in _one(n, row, review, words, clock)
+    ]
     if len(every) > EXPLAINED:
         details.append(Paragraph(words.say("not_explained", n=len(every) - EXPLAINED, most=EXPLAINED)))
     if len(every) > DRAWN:
@@ -57,7 +59,12 @@ def _table(every: list[dict[str, Any]], review: Review, words: Words, clock: Clo
         for number, row in enumerate(every, 1)
     )
     return Table(
-        words("all_findings"), tuple(words.say(f"head_{name}") for name in heads), rows, (0, 4, 5), (5, 23, 15, 13, 10, 16, 12, 12), silent=True
+        words("all_findings"),
+        tuple(words.say(f"head_{name}") for name in heads),
+        rows,
+        (0, 4, 5),
+        (5, 23, 15, 13, 10, 16, 12, 12),
+        silent=True,
     )
 
 
@@ -111,7 +118,9 @@ def _shown(part: pl.DataFrame) -> dict[str, Any]:
 
 
 def _how_often(row: dict[str, Any], words: Words) -> str:
-    sure = words("sure_counts", n=row["count"], certain=row["certain_count"], possible=row["count"] - row["certain_count"])
+    sure = words(
+        "sure_counts", n=row["count"], certain=row["certain_count"], possible=row["count"] - row["certain_count"]
+    )
     rate = _rate(row, words)
     return sure + (words("per_observed_hour", rate=rate) if rate != "-" else "")
 

@@ -47,7 +47,15 @@ def _stop(review: Review, words: Words) -> Iterator[Block]:
         pattern = patterns.catalogue()[row["pattern"]]
         where = place(row["motion"], words)
         title = words.english(pattern.title, "strong")
-        items.append(text(where and f"{where}: ", title, words("times_dash", n=row["count"]), words.english(pattern.why_severity), "."))
+        items.append(
+            text(
+                where and f"{where}: ",
+                title,
+                words("times_dash", n=row["count"]),
+                words.english(pattern.why_severity),
+                ".",
+            )
+        )
     if items:
         yield Box("stop", words("stop_title"), (Bullets(tuple(items[:8])), *_more(len(items) - 8, words)))
 
@@ -95,7 +103,9 @@ def _answer(answer: Answer, knowledge: Knowledge, words: Words) -> Inline:
         names = joined([(words.english(knowledge.causes[cause].title),) for cause in answer.undecided[:3]], words("or"))
         return (*head, *words.say("cannot_decide"), *names, Span("."))
     first = known[0]
-    sure = words(next(key for least, key in SURE if first.probability >= least), percent=f"{100 * first.probability:.0f}")
+    sure = words(
+        next(key for least, key in SURE if first.probability >= least), percent=f"{100 * first.probability:.0f}"
+    )
     return (*head, *text(f"{sure}: ", words.english(knowledge.causes[first.cause].title), "."))
 
 
@@ -135,14 +145,22 @@ def identity_facts(review: Review, words: Words, clock: Clock) -> Facts:
     """The machine, the period and the files, for the head of the document."""
     plate, log = review.machine.machine, review.log
     groups = [
-        f"{place(motion, words)} {group}" for motion in ("hoist", "trolley", "bridge") if (group := review.machine.group_of(motion))
+        f"{place(motion, words)} {group}"
+        for motion in ("hoist", "trolley", "bridge")
+        if (group := review.machine.group_of(motion))
     ]
     rated = words("kg", n=f"{plate.rated_load_kg:g}") if plate.rated_load_kg else words("not_stated")
     return Facts(
         (
             (words.say("machine"), text(strong(plate.id))),
-            (words.say("plate"), text(f"{words('rated_load')} {rated}; {words('groups')} {', '.join(groups) or words('not_stated')}")),
-            (words.say("period_label"), words.say("period", start=clock(log.start), end=clock(log.end), zone=log.timezone)),
+            (
+                words.say("plate"),
+                text(f"{words('rated_load')} {rated}; {words('groups')} {', '.join(groups) or words('not_stated')}"),
+            ),
+            (
+                words.say("period_label"),
+                words.say("period", start=clock(log.start), end=clock(log.end), zone=log.timezone),
+            ),
             (words.say("files"), text(words.listed([file.name for file in log.files], 3))),
         )
     )

@@ -37,7 +37,10 @@ def _facts(item: MotionLife, words: Words, clock: Clock) -> Pairs:
         worked += words("life_daily", hours=words.number(item.h_per_working_day))
     yield words.say("life_work"), text(worked)
     share = f"{100 * done.ac4_share:.0f} %"
-    yield words.say("starts_label"), words.say("life_starts", n=done.starts, whole=words.number(done.equivalent), share=share)
+    yield (
+        words.say("starts_label"),
+        words.say("life_starts", n=done.starts, whole=words.number(done.equivalent), share=share),
+    )
     if item.motion == "hoist":
         yield from _group(item, words)
     if item.period:
@@ -53,7 +56,14 @@ def _facts(item: MotionLife, words: Words, clock: Clock) -> Pairs:
     if item.service:
         service = item.service
         intervals = words("intervals", frequent=words.title(service.frequent), periodic=words.title(service.periodic))
-        yield words.say("inspection"), text(f"{words.title(service.name)}: {intervals} (", *source_of(service.source, service.confidence, words), ")")
+        yield (
+            words.say("inspection"),
+            text(
+                f"{words.title(service.name)}: {intervals} (",
+                *source_of(service.source, service.confidence, words),
+                ")",
+            ),
+        )
 
 
 def _group(item: MotionLife, words: Words) -> Pairs:
@@ -61,8 +71,11 @@ def _group(item: MotionLife, words: Words) -> Pairs:
     if item.spectrum:
         spectrum = item.spectrum
         k, km = (f"{value:.3f}".replace(".", words("decimal")) for value in (spectrum.k, spectrum.km))
-        yield words.say("spectrum"), words.say(
-            f"spectrum_{spectrum.how}", loading=f"{spectrum.loading.iso} ({spectrum.loading.name})", k=k, km=km
+        yield (
+            words.say("spectrum"),
+            words.say(
+                f"spectrum_{spectrum.how}", loading=f"{spectrum.loading.iso} ({spectrum.loading.name})", k=k, km=km
+            ),
         )
     if item.needed:
         needed = item.needed
@@ -79,7 +92,9 @@ def _group(item: MotionLife, words: Words) -> Pairs:
 def _period(period: SafePeriod, words: Words) -> Inline:
     used, whole, in_log = (words.number(value) for value in (period.used_h, period.duration_h, period.in_log_h))
     said = words("period_used", used=used, whole=whole, share=words.percent(period.share), in_log=in_log)
-    factor = words("period_factor", factor=words.number(period.factor), recording=words(f"recording_{period.recording}"))
+    factor = words(
+        "period_factor", factor=words.number(period.factor), recording=words(f"recording_{period.recording}")
+    )
     return text(said, factor, *source_of(period.source, period.confidence, words))
 
 

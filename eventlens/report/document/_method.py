@@ -32,8 +32,18 @@ def method(review: Review, words: Words) -> list[Section]:
 def _limit(item: Limit, own: dict[str, float], words: Words) -> tuple[Inline, ...]:
     if item.name in own:
         source = text(words("from_machine_file", default=_plain(item.default, words)), words.english(item.source))
-        return ((code(item.name),), (Span(_plain(own[item.name], words), "", "strong"),), (words.english(item.unit),), source)
-    return ((code(item.name),), text(_plain(item.default, words)), (words.english(item.unit),), (words.english(item.source),))
+        return (
+            (code(item.name),),
+            (Span(_plain(own[item.name], words), "", "strong"),),
+            (words.english(item.unit),),
+            source,
+        )
+    return (
+        (code(item.name),),
+        text(_plain(item.default, words)),
+        (words.english(item.unit),),
+        (words.english(item.source),),
+    )
 
 
 def _plain(value: float, words: Words) -> str:
@@ -60,7 +70,12 @@ def repeat(review: Review, words: Words) -> Section:
         Facts(tuple(_settings(review, words))),
     ]
     names = tuple(
-        ((code(name),), (code(signal),) if signal else words.say("not_mapped"), text(str(rows)), words.say(f"mapped_{how}"))
+        (
+            (code(name),),
+            (code(signal),) if signal else words.say("not_mapped"),
+            text(str(rows)),
+            words.say(f"mapped_{how}"),
+        )
         for name, signal, rows, how in log.names.select("name", "signal", "rows", "mapped_by").iter_rows()
     )
     heads = tuple(words.say(f"head_{name}") for name in ("name", "signal", "records", "mapped_by"))
@@ -72,11 +87,16 @@ def _settings(review: Review, words: Words) -> Iterator[tuple[Inline, Inline]]:
     yield words.say("version"), (code(f"eventlens {version('eventlens')}"),)
     yield words.say("profile"), (code(review.log.profile),) if review.log.profile else words.say("without_profile")
     stated = sorted(_flat(review.machine.model_dump(mode="json", exclude_defaults=True)))
-    yield words.say("machine_file"), (code("; ".join(f"{key} = {value}" for key, value in stated)),) if stated else words.say("machine_default")
+    yield (
+        words.say("machine_file"),
+        (code("; ".join(f"{key} = {value}" for key, value in stated)),) if stated else words.say("machine_default"),
+    )
     yield words.say("zone"), (code(review.log.timezone),)
     changed = (*review.causes.knowledge.replaced, *review.causes.knowledge.added)
     yield words.say("knowledge"), (code(", ".join(changed)),) if changed else words.say("knowledge_own")
-    made = [f"{check}:{cause}={'positive' if ok else 'negative'}" for (check, cause), ok in review.causes.outcomes.items()]
+    made = [
+        f"{check}:{cause}={'positive' if ok else 'negative'}" for (check, cause), ok in review.causes.outcomes.items()
+    ]
     yield words.say("checks_made"), (code(" ".join(made)),) if made else words.say("none")
 
 

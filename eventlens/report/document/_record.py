@@ -7,6 +7,7 @@ from typing import Final
 
 import polars as pl
 
+from eventlens.reading.log import Log
 from eventlens.report import _gaps
 from eventlens.report.document._front import place
 from eventlens.report.document.language import Words, code, joined, text
@@ -28,11 +29,18 @@ def gaps(review: Review, words: Words) -> list[Section]:
     lacks = _gaps.lacking(review)
     blocks: list[Block] = [Paragraph(words.say("gaps_intro" if lacks else "gaps_none"))]
     if lacks:
-        heads = tuple(words.say(f"head_{name}") for name in ("why", "needs", "not_assessed"))
-        blocks.append(Table(words("gaps_table"), heads, tuple(_lack(lack, words) for lack in lacks), (), (22, 38, 40), silent=True))
+        heads = _heads(("why", "needs", "not_assessed"), words)
+        blocks.append(
+            Table(
+                words("gaps_table"), heads, tuple(_lack(lack, words) for lack in lacks), (), (22, 38, 40), silent=True
+            )
+        )
     clear = _gaps.clear_of(review)
     items = tuple(
-        text(f"{', '.join(place(motion, words) for motion in places) or words('whole_machine')}: ", *_titles(titles, words))
+        text(
+            f"{', '.join(place(motion, words) for motion in places) or words('whole_machine')}: ",
+            *_titles(titles, words),
+        )
         for places, titles in clear.items()
     )
     found = [Section("gaps", words("gaps"), tuple(blocks))]
@@ -59,29 +67,47 @@ def quality(review: Review, words: Words, clock: Clock) -> Section:
     """The record: time, holes, clock steps, step, rows, signals."""
     log = review.log
     blocks: list[Block] = [Facts(tuple(_facts(review, words, clock)))]
-    if log.holes.height:
-        rows = tuple(
-            (text(clock(start)), text(clock(end)), text(words.span((end - start).total_seconds())), (words.english(why),), text(words.lines_of(lines, log.files)))
-            for start, end, why, lines in log.holes.head(HOLES_SHOWN).select("start", "end", "why", "rows").iter_rows()
-        )
-        heads = tuple(words.say(f"head_{name}") for name in ("from", "to", "length", "recognised", "lines"))
-        blocks.append(Table(words("holes_table"), heads, rows, (2,)))
-        blocks += _rest(log.holes.height - HOLES_SHOWN, words)
-    if log.clock_steps.height:
-        steps = log.clock_steps.head(STEPS_SHOWN).select("at", "seconds", "rows", "why").iter_rows()
-        rows = tuple(
-            (text(clock(at)), text(f"{seconds:+g} s"), text(words.lines_of(lines, log.files)), (words.english(why),))
-            for at, seconds, lines, why in steps
-        )
-        heads = tuple(words.say(f"head_{name}") for name in ("at", "step", "lines", "recognised"))
-        blocks.append(Table(words("steps_table"), heads, rows, (1,)))
-        blocks += _rest(log.clock_steps.height - STEPS_SHOWN, words)
-    blocks += _set_aside(review, words)
+    blocks += _holes(log, words, clock)
+    blocks += _clock_steps(log, words, clock)
+    blocks += _set_aside(log, words)
     blocks += _signals(review, words)
     if log.notes:
         blocks.append(Paragraph(words.say("decided")))
         blocks.append(Bullets(tuple((words.english(note),) for note in log.notes)))
     return Section("quality", words("quality"), tuple(blocks))
+
+
+def _holes(log: Log, words: Words, clock: Clock) -> Iterator[Block]:
+    if log.holes.is_empty():
+        return
+    rows = tuple(
+        (
+            text(clock(start)),
+            text(clock(end)),
+            text(words.span((end - start).total_seconds())),
+            (words.english(why),),
+            text(words.lines_of(lines, log.files)),
+        )
+        for start, end, why, lines in log.holes.head(HOLES_SHOWN).select("start", "end", "why", "rows").iter_rows()
+    )
+    yield Table(words("holes_table"), _heads(("from", "to", "length", "recognised", "lines"), words), rows, (2,))
+    yield from _rest(log.holes.height - HOLES_SHOWN, words)
+
+
+def _clock_steps(log: Log, words: Words, clock: Clock) -> Iterator[Block]:
+    if log.clock_steps.is_empty():
+        return
+    steps = log.clock_steps.head(STEPS_SHOWN).select("at", "seconds", "rows", "why").iter_rows()
+    rows = tuple(
+        (text(clock(at)), text(f"{seconds:+g} s"), text(words.lines_of(lines, log.files)), (words.english(why),))
+        for at, seconds, lines, why in steps
+    )
+    yield Table(words("steps_table"), _heads(("at", "step", "lines", "recognised"), words), rows, (1,))
+    yield from _rest(log.clock_steps.height - STEPS_SHOWN, words)
+
+
+def _heads(names: tuple[str, ...], words: Words) -> tuple[Inline, ...]:
+    return tuple(words.say(f"head_{name}") for name in names)
 
 
 def _rest(number: int, words: Words) -> list[Block]:
@@ -92,21 +118,34 @@ def _facts(review: Review, words: Words, clock: Clock) -> Pairs:
     log, shifts = review.log, review.shifts
     yield words.say("period_label"), words.say("period", start=clock(log.start), end=clock(log.end), zone=log.timezone)
     yield words.say("observed"), words.say("observed_text", observed=words.span(log.observed_s))
-    yield words.say("holes"), words.say("holes_n", n=log.holes.height) if log.holes.height or log.rhythm_s else words.say("holes_unknown")
-    yield words.say("log_step"), words.say("log_step_text", step=words.span(log.step_s), known=words.span(log.uncertainty_s))
-    understood, aside, blank = (sum(getattr(file, name) for file in log.files) for name in ("taken", "rejected", "blank"))
+    yield (
+        words.say("holes"),
+        words.say("holes_n", n=log.holes.height) if log.holes.height or log.rhythm_s else words.say("holes_unknown"),
+    )
+    yield (
+        words.say("log_step"),
+        words.say("log_step_text", step=words.span(log.step_s), known=words.span(log.uncertainty_s)),
+    )
+    understood, aside, blank = (
+        sum(getattr(file, name) for file in log.files) for name in ("taken", "rejected", "blank")
+    )
     rows = sum(file.rows for file in log.files)
     yield words.say("rows"), words.say("rows_text", rows=rows, understood=understood, aside=aside, blank=blank)
     if log.duplicates or log.reordered or log.overlap:
-        yield words.say("order"), words.say("order_text", twice=log.duplicates, moved=log.reordered, overlap=log.overlap)
-    yield words.say("layout"), text(log.layout, words("with_profile", profile=log.profile) if log.profile else words("without_profile"))
+        yield (
+            words.say("order"),
+            words.say("order_text", twice=log.duplicates, moved=log.reordered, overlap=log.overlap),
+        )
+    yield (
+        words.say("layout"),
+        text(log.layout, words("with_profile", profile=log.profile) if log.profile else words("without_profile")),
+    )
     days = f" ({', '.join(words(f'day_{day}') for day in shifts.days)})" if shifts.days else ""
     times = ", ".join(shifts.times) + days
     yield words.say("shifts"), text(f"{times}: " if shifts.times else "", words.english(shifts.how))
 
 
-def _set_aside(review: Review, words: Words) -> Iterator[Block]:
-    log = review.log
+def _set_aside(log: Log, words: Words) -> Iterator[Block]:
     if log.rejected.is_empty():
         return
     reasons = log.rejected.group_by("reason").agg(count=pl.len(), first=pl.col("row").min()).sort("first", "reason")
@@ -114,7 +153,7 @@ def _set_aside(review: Review, words: Words) -> Iterator[Block]:
         ((words.english(reason),), text(str(count)), text(words.lines_of([first], log.files)))
         for reason, count, first in reasons.head(REASONS_SHOWN).select("reason", "count", "first").iter_rows()
     )
-    heads = tuple(words.say(f"head_{name}") for name in ("reason", "rows", "first"))
+    heads = _heads(("reason", "rows", "first"), words)
     yield Table(words("set_aside_table"), heads, rows, (1,))
     yield from _rest(reasons.height - REASONS_SHOWN, words)
 
@@ -140,7 +179,11 @@ def _signals(review: Review, words: Words) -> Iterator[Block]:
             text(words.percent(share)),
             words.say("yes" if signal in frozen else "no"),
         )
-        for signal, offs, unknown, share in poor.select("signal", "missing_offs", "unknown_records", "unknown_share").iter_rows()
+        for signal, offs, unknown, share in poor.select(
+            "signal", "missing_offs", "unknown_records", "unknown_share"
+        ).iter_rows()
     )
-    heads = tuple(words.say(f"head_{name}") for name in ("signal", "missing_offs", "unknown_records", "unknown_share", "frozen"))
+    heads = tuple(
+        words.say(f"head_{name}") for name in ("signal", "missing_offs", "unknown_records", "unknown_share", "frozen")
+    )
     yield Table(words("signals_table"), heads, rows, (1, 2, 3))

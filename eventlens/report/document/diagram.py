@@ -92,7 +92,9 @@ class _Axis:
         power = 10.0 ** math.floor(math.log10(rough))
         step = next(s * power for s in _STEPS if s * power >= rough * 0.999)
         zero = (self.grid.zero - self.grid.first) / self.grid.column
-        for number in range(math.ceil(-zero * per_column / step), math.floor((self.grid.count - zero) * per_column / step) + 1):
+        for number in range(
+            math.ceil(-zero * per_column / step), math.floor((self.grid.count - zero) * per_column / step) + 1
+        ):
             yield zero + number * step / per_column, number * step
 
     def lines(self, height: float, words: Words) -> Iterator[str]:
@@ -130,7 +132,9 @@ def _piece(state: str, left: float, right: float, base: float) -> str:
         return f'<rect x="{left}" y="{top:g}" width="{wide}" height="{BAR:g}"/>'
     if state == ".":
         return f'<path d="M{left} {base - 0.5:g}H{right}" stroke="{INK}" stroke-width="1"/>'
-    frame = f'<rect x="{left}" y="{top:g}" width="{wide}" height="{BAR:g}" fill="#fff" stroke="{INK}" stroke-width="0.6"'
+    frame = (
+        f'<rect x="{left}" y="{top:g}" width="{wide}" height="{BAR:g}" fill="#fff" stroke="{INK}" stroke-width="0.6"'
+    )
     if state == "?":
         asks = f'<text x="{(left + right) / 2:.2f}" y="{base - 1.5:g}" text-anchor="middle">?</text>'
         return f'{frame} stroke-dasharray="2 2"/>' + (asks if wide >= _SYMBOL_ROOM else "")
@@ -165,13 +169,17 @@ def _mark(axis: _Axis, begin: int, end: int, top: float, label: str) -> Iterator
     middle = top + LANE / 2
     left, right = axis.x(begin), axis.x(end)
     yield f'<text x="2" y="{middle + 3.5:g}" font-weight="bold">{escape(label)}</text>'
-    yield f'<path d="M{left} {middle}H{right}M{left} {middle - 4}v8M{right} {middle - 4}v8" stroke="{INK}" stroke-width="2.4"/>'
+    drawn = f"M{left} {middle}H{right}M{left} {middle - 4}v8M{right} {middle - 4}v8"
+    yield f'<path d="{drawn}" stroke="{INK}" stroke-width="2.4"/>'
 
 
 def _in_words(axis: _Axis, lanes: list[Lane], begin: int, end: int, words: Words) -> str:
     """The picture in words: when each signal is on, in seconds from the beginning of the occurrence."""
     size, unit = axis.unit
-    at = lambda column: f"{axis.second(column) / size:.3g}".replace(".", words("decimal"))  # noqa: E731
+
+    def at(column: int) -> str:
+        return f"{axis.second(column) / size:.3g}".replace(".", words("decimal"))
+
     parts = [words("alt_head", begin=at(begin), end=at(end), unit=unit)]
     for lane in lanes:
         name = lane.name.replace(".", " ").replace("_", " ")  # read aloud

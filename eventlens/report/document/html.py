@@ -26,7 +26,7 @@ def render(document: Document, paper: str) -> bytes:
     style = _file("report.css").replace("PAPER", SIZES[paper]).replace("FOOTER", _css_text(document.footer))
     page = _template().render(
         document=data_of(document),
-        style=Markup(style),  # noqa: S704 - a file of ours with a quoted sentence of ours
+        style=Markup(style),  # a file of ours with a quoted sentence of ours
         drawing=Markup,
         last_front=last,
     )

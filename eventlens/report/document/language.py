@@ -1,8 +1,9 @@
 """The words of the document: a file for each language in `languages/`, all with the same keys.
 
 Sentences of the report stand in `CODE.toml`, by key; `{name}` is put in. What knowledge, patterns and cautions say is
-English text of their own files; `CODE_known.toml` holds its translation, by the English sentence itself. A sentence that somebody changed therefore loses its translation and is shown in English, marked as such: an old
-translation never stands for a new caution.
+English text of their own files; `CODE_known.toml` holds its translation, by the English sentence itself. A sentence
+that somebody changed therefore loses its translation and is shown in English, marked as such: an old translation never
+stands for a new caution.
 """
 
 from __future__ import annotations
