@@ -124,22 +124,31 @@ class Lane:
 
 
 def lanes_of(review: Review, found: dict[str, Any], grid: Grid) -> tuple[list[Lane], list[str]]:
-    """The signals around an occurrence that have something to show, and the names that found no room."""
-    pattern, needed = patterns.catalogue()[found["pattern"]], _needed(found)
+    """The signals around an occurrence that have something to show, and the names that found no room.
+
+    Of a pattern of the machine as a whole the resting signals are shown too, unless there are too many.
+    """
+    needed = _needed(found)
     start, end = grid.span
     near = review.states.filter((pl.col("end") > start) & (pl.col("start") < end))
-    drawn: list[Lane] = []
+    telling: list[Lane] = []
+    every: list[Lane] = []
     for name in _candidates(review, found):
         if name in signals.MEASURES:
             values = review.log.events.filter(pl.col("signal").cast(pl.String) == name).select("time", "value")
             line, top = lane_of_values(values, grid)
-            drawn += [Lane(name, line, top)] if top is not None else []
+            known = [Lane(name, line, top)] if top is not None else []
+            telling, every = telling + known, every + known
             continue
-        line = lane_of_states(near.filter(pl.col("signal").cast(pl.String) == name), grid)
+        lane = Lane(name, lane_of_states(near.filter(pl.col("signal").cast(pl.String) == name), grid))
         quiet = {"#", "?"} if name in _NORMALLY_ON else {".", "?"}
-        if name in needed or set(line) - quiet or not pattern.motions:
-            drawn.append(Lane(name, line))
-    return drawn[:MOST_LANES], [lane.name for lane in drawn[MOST_LANES:]]
+        every.append(lane)
+        if name in needed or set(lane.line) - quiet:
+            telling.append(lane)
+    whole = not patterns.catalogue()[found["pattern"]].motions
+    shown = every if whole and len(every) <= MOST_LANES else telling
+    left_out = [lane.name for lane in (every if whole else telling) if lane not in shown[:MOST_LANES]]
+    return shown[:MOST_LANES], left_out
 
 
 def _candidates(review: Review, found: dict[str, Any]) -> list[str]:

@@ -63,7 +63,7 @@ def _table(every: list[dict[str, Any]], review: Review, words: Words, clock: Clo
         tuple(words.say(f"head_{name}") for name in heads),
         rows,
         (0, 4, 5),
-        (5, 23, 15, 13, 10, 16, 12, 12),
+        (5, 22, 15, 13, 11, 16, 12, 12),
         silent=True,
     )
 

@@ -29,7 +29,7 @@ HEAD: Final = 22.0
 TICKS: Final = 7
 INK: Final = "#1a1a1a"
 GREY: Final = "#767676"
-ON_SHOWN: Final = 4
+ON_SHOWN: Final = 2
 """Intervals of a signal that the words beside the picture name."""
 _UNITS: Final = ((1.0, "s"), (60.0, "min"), (3600.0, "h"), (86400.0, "d"))
 _STEPS: Final = (1.0, 2.0, 5.0, 10.0)
@@ -181,16 +181,25 @@ def _in_words(axis: _Axis, lanes: list[Lane], begin: int, end: int, words: Words
         return f"{axis.second(column) / size:.3g}".replace(".", words("decimal"))
 
     parts = [words("alt_head", begin=at(begin), end=at(end), unit=unit)]
+    resting: dict[str, list[str]] = {}
     for lane in lanes:
         name = lane.name.replace(".", " ").replace("_", " ")  # read aloud
         if lane.top is not None:
             parts.append(words("alt_measured", name=name, value=words.number(lane.top)))
-            continue
-        column, on = 0, []
-        for state, group in groupby(lane.line):
-            length = len(list(group))
-            on += [words("alt_from_to", a=at(column), b=at(column + length))] if state in "#x" else []
-            column += length
-        known = words("alt_on", name=name, when=words.listed(on, ON_SHOWN)) if on else words("alt_off", name=name)
-        parts.append(known if set(lane.line) != {"?"} else words("alt_unknown", name=name))
+        elif on := list(_spells(lane.line)):
+            when = words.listed((words("alt_from_to", a=at(a), b=at(b)) for a, b in on), ON_SHOWN)
+            parts.append(words("alt_on", name=name, when=when))
+        else:
+            resting.setdefault("alt_unknown" if set(lane.line) == {"?"} else "alt_off", []).append(name)
+    parts += [words(key, names=", ".join(names)) for key, names in resting.items()]
     return printable(" ".join(parts))
+
+
+def _spells(line: str) -> Iterator[tuple[int, int]]:
+    """Columns in which a signal is on, or changes: from, to."""
+    column = 0
+    for active, group in groupby(line, key=lambda state: state in "#x"):
+        length = len(list(group))
+        if active:
+            yield column, column + length
+        column += length
