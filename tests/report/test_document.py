@@ -105,6 +105,7 @@ def test_what_takes_the_machine_out_of_use_is_the_first_thing_said() -> None:
     first = sections(review)["found"][0]
     assert isinstance(first, Box)
     assert first.tone == "stop"
+    assert "lets it run, without a load" in plain(first.blocks[-1].text)  # type: ignore[union-attr]
     assert not any(box.tone == "stop" for box in boxes(one_drop_out()))
 
 

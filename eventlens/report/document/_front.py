@@ -22,6 +22,8 @@ from eventlens.schema import SEVERITIES
 
 COMPLAINTS: Final = 5
 """So many complaints are answered on the first page; the rest follows in its section."""
+STOPS: Final = 8
+"""So many reasons not to use the machine are named on the first page."""
 SURE: Final = ((0.8, "sure_high"), (0.5, "sure_likely"), (0.25, "sure_perhaps"), (0.0, "sure_open"))
 """In words, from which probability on (judgement)."""
 
@@ -51,13 +53,14 @@ def _stop(review: Review, words: Words) -> Iterator[Block]:
             text(
                 where and f"{where}: ",
                 title,
-                words("times_dash", n=row["count"]),
+                f" ({words.count('times', row['count'])}): ",
                 words.english(pattern.why_severity),
                 ".",
             )
         )
     if items:
-        yield Box("stop", words("stop_title"), (Bullets(tuple(items[:8])), *_more(len(items) - 8, words)))
+        only = Paragraph(words.say("stop_only"))
+        yield Box("stop", words("stop_title"), (Bullets(tuple(items[:STOPS])), *_more(len(items) - STOPS, words), only))
 
 
 def _more(number: int, words: Words) -> list[Block]:
