@@ -62,6 +62,18 @@ def with_holes() -> Review:
     return reviewed(plain_log(holes=[(100.0, 200.0), (1000.0, 1500.0)], rhythm_s=5.0))
 
 
+def load_measured() -> Review:
+    """Two lifts of 1000 kg with a rated load of 3200 kg."""
+    from tests.logs import HOIST, make_log, merged, off, run
+
+    load = [
+        (0.0, "load.kg", 0.0),
+        *((t, "load.kg", kg) for t, kg in ((10, 1000.0), (20, 0.0), (50, 1000.0), (60, 0.0))),
+    ]
+    parts = merged(off(*HOIST), run(10, 15), run(17, 20, "lower"), run(50, 55), run(57, 60, "lower"), load)
+    return reviewed(make_log(parts, end=3600.0), group="M5", rated_load_kg=3200)
+
+
 def html(review: Review, language: str = "en") -> str:
     return document.render(review, ".html", language=language).decode()
 

@@ -23,6 +23,7 @@ from tests.report.documents import (
     Elements,
     empty,
     html,
+    load_measured,
     one_drop_out,
     pdf,
     with_findings,
@@ -243,3 +244,12 @@ def test_what_is_not_known_is_one_sentence(name: str, options: dict[str, str], s
     with pytest.raises(EventlensError, match=re.escape(says)):
         one_drop_out().to_report(tmp_path / name, **options)
     assert not (tmp_path / name).exists()
+
+
+def test_lifts_by_load_where_it_is_measured() -> None:
+    review = load_measured()
+    lifts = review.motions["hoist"].lifts
+    assert lifts is not None
+    table = next(b for b in sections(review)["duty"] if isinstance(b, Table) and b.caption == "Lifts by load")
+    assert sum(int(plain(row[1])) for row in table.rows) == lifts.lifts == 2  # by hand: two raises with a load
+    assert [plain(row[0]) for row in table.rows if plain(row[1]) == "2"] == ["above 25 to 50 %"]  # 1000 kg of 3200 kg

@@ -28,6 +28,7 @@ def duty(review: Review, words: Words, clock: Clock) -> Section:
     hoist = review.motions.get("hoist")
     if hoist and (hoist.lifts or hoist.trips):
         blocks.append(Facts(_lifting(hoist.lifts, hoist.trips, words)))
+        blocks += [_loads(hoist.lifts, words)] if hoist.lifts and hoist.lifts.classes else []
     return Section("duty", words("duty"), tuple(blocks))
 
 
@@ -114,6 +115,21 @@ def _times(review: Review, words: Words) -> Table:
     return Table(
         words("times_measured"), _heads(("motion", "quantity", "median", "p95", "runs"), words), tuple(rows), (2, 3, 4)
     )
+
+
+def _loads(lifts: Lifts, words: Words) -> Table:
+    """How many lifts lie in each class of load."""
+    rows = tuple(
+        (
+            text(words("load_class", above=f"{100 * one.above:g}", upto=f"{100 * one.upto:g}"))
+            if one.upto
+            else words.say("load_above", above=f"{100 * one.above:g}"),
+            text(str(one.lifts)),
+            text(words.percent(one.lifts / lifts.lifts) if lifts.lifts else "-"),
+        )
+        for one in lifts.classes
+    )
+    return Table(words("loads"), _heads(("load", "lifts", "of_lifts"), words), rows, (1, 2))
 
 
 def _lifting(lifts: Lifts | None, trips: TripRates | None, words: Words) -> tuple[tuple[Inline, Inline], ...]:
