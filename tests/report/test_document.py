@@ -83,11 +83,11 @@ def test_whoever_makes_a_check_finds_its_cautions_in_the_same_box() -> None:
     assert len(made) == 1 + min(_causes.CHECKS, len({one.check for one in diagnosis.proposals}) - 1)
     asked = {diagnosis.knowledge.checks[one.check].what: one.check for one in diagnosis.proposals}
     for box in made:
-        check = asked[box.title.partition(": ")[2]]
+        check = asked[plain(box.title).partition(": ")[2]]
         said = [plain(item) for block in box.blocks if isinstance(block, Bullets) for item in block.items]
         assert said == [caution.text for caution in diagnosis.knowledge.cautions_of(check)]
         assert said
-    assert made[0].title.endswith(diagnosis.knowledge.checks[diagnosis.next.check].what)  # type: ignore[union-attr]
+    assert plain(made[0].title).endswith(diagnosis.knowledge.checks[diagnosis.next.check].what)  # type: ignore[union-attr]
 
 
 def test_the_caution_is_on_every_page() -> None:

@@ -27,7 +27,7 @@ def check_box(proposal: Proposal, knowledge: Knowledge, words: Words, number: in
     cautions = tuple((words.english(caution.text),) for caution in knowledge.cautions_of(proposal.check))
     return Box(
         "check",
-        words("check_n", n=number, what=words.title(check.what)),
+        text(words("check_n", n=number), " ", words.english(check.what)),
         (
             Facts(tuple(facts)),
             Paragraph(text(words("cautions_of_check"))),

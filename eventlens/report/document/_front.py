@@ -60,7 +60,9 @@ def _stop(review: Review, words: Words) -> Iterator[Block]:
         )
     if items:
         only = Paragraph(words.say("stop_only"))
-        yield Box("stop", words("stop_title"), (Bullets(tuple(items[:STOPS])), *_more(len(items) - STOPS, words), only))
+        yield Box(
+            "stop", words.say("stop_title"), (Bullets(tuple(items[:STOPS])), *_more(len(items) - STOPS, words), only)
+        )
 
 
 def _more(number: int, words: Words) -> list[Block]:

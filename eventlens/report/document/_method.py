@@ -24,7 +24,7 @@ def method(review: Review, words: Words) -> list[Section]:
     rows = tuple(_limit(item, own, words) for item in known)
     untranslated = () if words.code == SOURCE_LANGUAGE else (words.say("language_note"),)
     sentences = (*(words.say(f"method_{name}") for name in METHOD), *untranslated)
-    table = Table(words("limits_table"), heads, rows, (1,), (29, 11, 11, 49), silent=True)
+    table = Table(words("limits_table"), heads, rows, (1,), (28, 9, 15, 48), silent=True)
     limits = (Paragraph(words.say("limits_intro", n=len(own))), table)
     return [Section("method", words("method"), (Bullets(sentences),)), Section("limits", words("limits"), limits)]
 

@@ -92,7 +92,7 @@ class Box:
     """Blocks that stay together in a frame. tone: 'stop' takes the machine out of use, 'check' sends somebody to it."""
 
     tone: Literal["stop", "check", "caution"]
-    title: str
+    title: Inline
     blocks: tuple[Block, ...]
     kind: Literal["box"] = "box"
 
