@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from pathlib import Path
 
 import polars as pl
 
@@ -101,6 +102,14 @@ class Review:
         """The signals that stood still while the machine worked on (pattern frozen_signal)."""
         found = self.findings.filter(pl.col("pattern") == "frozen_signal")["signal"]
         return found.drop_nulls().cast(pl.String).to_list()
+
+    def to_report(self, path: str | Path, *, paper: str = "a4", language: str = "en") -> None:
+        """Writes the report that hands the review over: .html or .pdf by the end of `path`; paper: 'a4' or 'letter';
+        language: 'en' or 'de'. The same log gives the same bytes. EventlensError for another ending, paper or language.
+        """
+        from eventlens.report import document  # leads up, when it is called: what a review is knows no report
+
+        document.write(self, path, paper=paper, language=language)
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """The review as JSON (contract 1); the same log gives the same text, byte for byte."""

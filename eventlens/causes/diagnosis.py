@@ -9,10 +9,11 @@ from typing import Final
 from eventlens.causes.checks import Proposal, in_order, proposals
 from eventlens.causes.complaints import Complaint, complaints_of, gravity
 from eventlens.causes.evidence import signs_of
-from eventlens.causes.models import Cause, Knowledge
+from eventlens.causes.models import Addition, Cause, Knowledge
 from eventlens.causes.ranking import CLOSE, OTHER, Outcomes, Ranked, rank
 from eventlens.causes.signs import Sign
 from eventlens.causes.subject import Subject
+from eventlens.causes.ways import spelled
 
 SPLITS: Final = 2
 """A mark of this strength or more splits two causes (the rule of `cannot decide`, judgement)."""
@@ -133,7 +134,7 @@ def splitters(close: list[str], signs: dict[str, Sign], knowledge: Knowledge, co
     outside: list[str] = []
     for entry in knowledge.undecided.values():
         if len(set(entry.causes) & set(close)) > 1 and entry.holds(carried, motion):
-            names = [one.signal.format_map({"motion": motion}) or one.what for one in entry.add]
+            names = [name for one in entry.add for name in _named(one, motion)]
             found += [name for name in names if name not in carried]
     for key, evidence in knowledge.evidence.items():
         marks = [knowledge.causes[cause].marks.get(key, 0) for cause in close]
@@ -142,6 +143,13 @@ def splitters(close: list[str], signs: dict[str, Sign], knowledge: Knowledge, co
             found += sorted(ways, key=len)[0] if ways else []
             outside += [evidence.outside] if evidence.outside and not any(ways) else []
     return tuple(dict.fromkeys(found or outside))
+
+
+def _named(addition: Addition, motion: str) -> tuple[str, ...]:
+    """The signals that it would add on a motion, for either direction; or what it is in words."""
+    if not addition.signal:
+        return (addition.what,)
+    return tuple(name for way in spelled(((addition.signal,),), motion) for name in way)
 
 
 def _merged(offered: Iterable[Proposal]) -> list[Proposal]:

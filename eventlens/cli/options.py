@@ -18,6 +18,20 @@ class Severity(StrEnum):
     note = "note"
 
 
+class Paper(StrEnum):
+    """report.document.PAPERS; written again as above."""
+
+    a4 = "a4"
+    letter = "letter"
+
+
+class Language(StrEnum):
+    """report.document.languages(); written again as above."""
+
+    en = "en"
+    de = "de"
+
+
 Logs = Annotated[list[Path], typer.Argument(metavar="LOG", help="A dump, or the parts of one in any order.")]
 Profile = Annotated[Path | None, typer.Option(metavar="FILE", help="How the dump is read (TOML).")]
 Machine = Annotated[Path | None, typer.Option(metavar="FILE", help="What the machine is and may do (TOML).")]
@@ -38,6 +52,12 @@ Show = Annotated[
         "--show", metavar="PATTERN[:N]", help="Draw the signals around the Nth occurrence instead of the report."
     ),
 ]
+Report = Annotated[
+    Path | None,
+    typer.Option("--report", metavar="FILE", help="Write the report to hand over; FILE ends in .html or .pdf."),
+]
+PaperSize = Annotated[Paper, typer.Option("--paper", help="Paper of the report.")]
+ReportLanguage = Annotated[Language, typer.Option("--language", help="Language of the report.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No report and no progress.")]
 Checked = Annotated[
     list[str] | None,

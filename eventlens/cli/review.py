@@ -30,6 +30,9 @@ def review(
     show_one: options.Show = None,
     checked: options.Checked = None,
     knowledge: options.Knowledge = None,
+    report: options.Report = None,
+    paper: options.PaperSize = options.Paper.a4,
+    language: options.ReportLanguage = options.Language.en,
     quiet: options.Quiet = False,
 ) -> None:
     """Say what the machine did, what is wrong and how often.
@@ -41,6 +44,7 @@ def review(
       eventlens review monday.csv --rejects rejected.csv
       eventlens review monday.csv --show drop_out:2
       eventlens review monday.csv --checked relay_seat=negative
+      eventlens review monday.csv --report monday.pdf --paper letter --language de
     """
     import eventlens
 
@@ -49,6 +53,8 @@ def review(
         check_target("--json", target, [*logs, *(path for path in (profile, machine) if path)])
     if rejects:
         check_target("--rejects", rejects, [*logs, *(path for path in (profile, machine, target) if path)])
+    if report:
+        _check_report(report, [*logs, *(path for path in (profile, machine, target, rejects) if path)])
     for wanted in show_one or ():
         _known(wanted)
     with progress(quiet=quiet) as tell:
@@ -57,6 +63,9 @@ def review(
         if rejects or strict:
             _set_aside(found, rejects, strict=strict)
         data = found.to_json().encode() if json else b""
+        if report:
+            with writing("--report", report):
+                found.to_report(report, paper=paper, language=language)
     if target:
         with writing("--json", target):
             target.write_bytes(data)
@@ -68,6 +77,14 @@ def review(
         if not quiet:
             say(f"eventlens: {count} finding{'s' if count > 1 else ''} of severity {fail_on} or worse")
         raise typer.Exit(FOUND)
+
+
+def _check_report(target: Path, inputs: Sequence[Path]) -> None:
+    """EventlensError for a report that could not be written, or of no known form; said before the work."""
+    from eventlens.report import document
+
+    document.form_of(target)
+    check_target("--report", target, inputs)
 
 
 def _known(wanted: str) -> None:

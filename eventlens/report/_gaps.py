@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from eventlens import patterns, signals
@@ -18,7 +19,7 @@ def write(page: Page, review: Review) -> None:
     if review.not_assessed.height:
         page.heading("Could not be assessed")
         _not_assessed(page, review)
-    clear = _clear(review)
+    clear = clear_of(review)
     if clear:
         page.heading("Looked for and not found")
         for places, titles in clear.items():
@@ -26,6 +27,28 @@ def write(page: Page, review: Review) -> None:
 
 
 def _not_assessed(page: Page, review: Review) -> None:
+    told_why = None
+    for lack in lacking(review):
+        if lack.why != told_why:
+            told_why = lack.why
+            page.say(f"{WHY_NOT[lack.why].capitalize()}:", "  ")
+        where = f" ({', '.join(lack.places)})" if lack.places else ""
+        page.say(f"{', '.join(map(either, lack.needs))}{where}: {', '.join(lack.titles)}", "  - with ", "      ")
+
+
+@dataclass(frozen=True)
+class Lack:
+    """What would allow some patterns to be assessed."""
+
+    why: str
+    """schema.NOT_ASSESSED_WHY."""
+    needs: tuple[str, ...]
+    places: Places
+    """Motions, where the needs do not name them."""
+    titles: tuple[str, ...]
+
+
+def lacking(review: Review) -> list[Lack]:
     """Patterns that lack the same are said together, and so are the motions of one pattern (settings: all of them)."""
     together: dict[tuple[str, str, tuple[str, ...]], list[dict[str, Any]]] = {}
     for row in review.not_assessed.iter_rows(named=True):
@@ -36,13 +59,15 @@ def _not_assessed(page: Page, review: Review) -> None:
         needs = _once(need for row in rows for need in row["needs"])
         places = _once(row["motion"] for row in rows if row["motion"])
         lines[why].setdefault((needs, places), []).append(patterns.catalogue()[pattern].title)
-    for why, wanted in lines.items():
-        if wanted:
-            page.say(f"{WHY_NOT[why].capitalize()}:", "  ")
-        for (needs, places), titles in wanted.items():
-            told = all(any(need.startswith(place) for need in needs) for place in places)
-            where = "" if told else f" ({', '.join(places)})"
-            page.say(f"{', '.join(map(either, needs))}{where}: {', '.join(titles)}", "  - with ", "      ")
+    return [
+        Lack(why, needs, () if _told(needs, places) else places, tuple(titles))
+        for why, wanted in lines.items()
+        for (needs, places), titles in wanted.items()
+    ]
+
+
+def _told(needs: tuple[str, ...], places: Places) -> bool:
+    return all(any(need.startswith(place) for need in needs) for place in places)
 
 
 def _of_any(need: str, motion: str | None) -> str:
@@ -54,7 +79,7 @@ def _once(items: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(items))
 
 
-def _clear(review: Review) -> dict[Places, list[str]]:
+def clear_of(review: Review) -> dict[Places, list[str]]:
     """Titles of the patterns that were assessed and not found, by the motions for which that holds."""
     found = set(review.findings.select("pattern", "motion").iter_rows())
     lacking = set(review.not_assessed.select("pattern", "motion").iter_rows())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final
 
@@ -46,16 +47,28 @@ def show(review: Review, wanted: str, *, width: int = 80) -> list[Line]:
 
 def picture(page: Page, review: Review, found: dict[str, Any]) -> None:
     """The signals around an occurrence (a row of schema.OCCURRENCES) as a timing diagram."""
-    start, end = sorted((found["start"], found["end"]))  # a clock that was set back
-    pad_s = max((end - start).total_seconds() / 4, LEAST_PAD_S)
-    grid = Grid.around(start, end, pad_s, max(page.width - _LANE_LABEL, 20))
-    lanes, left_out = _lanes(review, found, grid)
-    lanes.append(("this occurrence", grid.mark(start, end)))
+    grid = around(found, max(page.width - _LANE_LABEL, 20))
+    drawn, left_out = lanes_of(review, found, grid)
+    lanes = [
+        (f"{lane.name} (9: {figure(lane.top)})" if lane.top is not None else lane.name, lane.line) for lane in drawn
+    ]
+    lanes.append(("this occurrence", grid.mark(*_extent(found))))
     for line in block(lanes, grid):
         page.lines.append(Line(line))
     page.say(f"One character is {span(grid.column / 1e6)}: {LEGEND}.")
     if left_out:
         page.say(f"Not drawn: {listed(left_out, 6)}.")
+
+
+def around(found: dict[str, Any], most: int) -> Grid:
+    """The grid of at most `most` columns on which an occurrence is drawn with what led to it and what came of it."""
+    start, end = _extent(found)
+    return Grid.around(start, end, max((end - start).total_seconds() / 4, LEAST_PAD_S), most)
+
+
+def _extent(found: dict[str, Any]) -> tuple[datetime, datetime]:
+    start, end = sorted((found["start"], found["end"]))  # a clock that was set back
+    return start, end
 
 
 def asked(wanted: str) -> tuple[str, int]:
@@ -101,23 +114,41 @@ def _exact(clock: Clock, instant: datetime) -> str:
     return local.isoformat(" ", "milliseconds")[: None if clock.with_offset else 23]
 
 
-def _lanes(review: Review, found: dict[str, Any], grid: Grid) -> tuple[list[tuple[str, str]], list[str]]:
-    """(name, line) of the signals that have something to show, and the names that found no room."""
-    pattern, needed = patterns.catalogue()[found["pattern"]], _needed(found)
+@dataclass(frozen=True)
+class Lane:
+    """One signal of a picture: a character for each column (report.timing), and what a 9 stands for if it measures."""
+
+    name: str
+    line: str
+    top: float | None = None
+
+
+def lanes_of(review: Review, found: dict[str, Any], grid: Grid) -> tuple[list[Lane], list[str]]:
+    """The signals around an occurrence that have something to show, and the names that found no room.
+
+    Of a pattern of the machine as a whole the resting signals are shown too, unless there are too many.
+    """
+    needed = _needed(found)
     start, end = grid.span
     near = review.states.filter((pl.col("end") > start) & (pl.col("start") < end))
-    drawn: list[tuple[str, str]] = []
+    telling: list[Lane] = []
+    every: list[Lane] = []
     for name in _candidates(review, found):
         if name in signals.MEASURES:
             values = review.log.events.filter(pl.col("signal").cast(pl.String) == name).select("time", "value")
             line, top = lane_of_values(values, grid)
-            drawn += [(f"{name} (9: {figure(top)})", line)] if top is not None else []
+            known = [Lane(name, line, top)] if top is not None else []
+            telling, every = telling + known, every + known
             continue
-        line = lane_of_states(near.filter(pl.col("signal").cast(pl.String) == name), grid)
+        lane = Lane(name, lane_of_states(near.filter(pl.col("signal").cast(pl.String) == name), grid))
         quiet = {"#", "?"} if name in _NORMALLY_ON else {".", "?"}
-        if name in needed or set(line) - quiet or not pattern.motions:
-            drawn.append((name, line))
-    return drawn[:MOST_LANES], [name for name, _ in drawn[MOST_LANES:]]
+        every.append(lane)
+        if name in needed or set(lane.line) - quiet:
+            telling.append(lane)
+    whole = not patterns.catalogue()[found["pattern"]].motions
+    shown = every if whole and len(every) <= MOST_LANES else telling
+    left_out = [lane.name for lane in (every if whole else telling) if lane not in shown[:MOST_LANES]]
+    return shown[:MOST_LANES], left_out
 
 
 def _candidates(review: Review, found: dict[str, Any]) -> list[str]:

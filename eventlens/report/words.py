@@ -107,9 +107,15 @@ def either(name: str) -> str:
 
 
 def lines_of(rows: Sequence[int], files: Sequence[SourceFile]) -> str:
-    """Lines of the log as lines of the files they came from; the file is named where there are several.
+    """Lines of the log as lines of the files they came from: see `ranges_of`."""
+    shown, rest = ranges_of(rows, files)
+    return ("line " if len(rows) == 1 else "lines ") + ", ".join(shown) + (f" and {rest} more" if rest else "")
 
-    rows: ascending. Neighbouring lines are one range; ranges beyond RANGES_SHOWN are only counted.
+
+def ranges_of(rows: Sequence[int], files: Sequence[SourceFile]) -> tuple[list[str], int]:
+    """Lines of the log as ranges of lines of their files, named where there are several; and how many are left out.
+
+    rows: ascending. Neighbouring lines are one range; lines in ranges beyond RANGES_SHOWN are only counted.
     """
     ranges: list[tuple[SourceFile, int, int]] = []
     for row in rows:
@@ -123,5 +129,4 @@ def lines_of(rows: Sequence[int], files: Sequence[SourceFile]) -> str:
         (f"{file.name} " if len(files) > 1 else "") + (f"{first}" if first == last else f"{first}-{last}")
         for file, first, last in ranges[:RANGES_SHOWN]
     ]
-    rest = sum(last - first + 1 for _, first, last in ranges[RANGES_SHOWN:])
-    return ("line " if len(rows) == 1 else "lines ") + ", ".join(shown) + (f" and {rest} more" if rest else "")
+    return shown, sum(last - first + 1 for _, first, last in ranges[RANGES_SHOWN:])

@@ -5,6 +5,10 @@ from __future__ import annotations
 import polars as pl
 import pytest
 
+from eventlens import signals
+from eventlens.causes.complaints import complaints_of
+from eventlens.causes.diagnosis import splitters
+from eventlens.causes.facts import load_knowledge
 from eventlens.causes.ranking import OTHER
 from eventlens.errors import EventlensError
 from eventlens.report.text import render
@@ -174,3 +178,12 @@ def test_the_json_names_cause_probability_reasons_and_next_check() -> None:
     assert first["for"][0]["rows"]
     assert content["next_check"]["cautions"]
     assert pl.DataFrame(content["causes"]).height
+
+
+def test_what_would_split_any_causes_is_named_by_signals_that_exist() -> None:
+    knowledge = load_knowledge()
+    complaint = complaints_of(of(loose_relay()).subject)[0]
+    for entry in knowledge.undecided.values():
+        found = splitters(list(entry.causes), {}, knowledge, complaint)
+        assert found
+        assert all(" " in name or name in signals.ALL for name in found), found

@@ -213,3 +213,30 @@ def test_show_refuses_what_cannot_be_meant_before_it_reads(wanted: str, tmp_path
     assert done.status == 1
     assert "drop_out" in done.err
     assert "missing.csv" not in done.err
+
+
+@pytest.mark.parametrize(("name", "magic"), [("week.html", b"<!DOCTYPE html>"), ("week.pdf", b"%PDF-")])
+def test_report_to_hand_over_beside_the_text(
+    log: Path, tmp_path: Path, capsys: Capture, name: str, magic: bytes
+) -> None:
+    target = tmp_path / name
+    done = ran(capsys, "review", log, "--report", target, "--paper", "letter", "--language", "de")
+    assert (done.status, done.err) == (0, "")
+    assert "drop-out 1 x" in done.out
+    assert target.read_bytes().startswith(magic)
+
+
+@pytest.mark.parametrize(
+    ("target", "says"),
+    [
+        ("week.docx", "wanted a report that ends in .html or .pdf, got 'week.docx'; add the ending of the form."),
+        ("absent/week.pdf", "wanted a folder that exists for --report"),
+    ],
+)
+def test_a_report_that_cannot_be_is_said_before_the_work(
+    log: Path, tmp_path: Path, capsys: Capture, target: str, says: str
+) -> None:
+    done = ran(capsys, "review", log, "--report", tmp_path / target)
+    assert (done.status, done.out) == (1, "")
+    assert says in done.err
+    assert done.err.count("\n") == 1
