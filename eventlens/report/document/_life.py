@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from eventlens.life.forecast import Forecast
-from eventlens.life.outcome import MotionLife, PartWear
+from eventlens.life.outcome import MotionLife
+from eventlens.life.parts import PartWear
 from eventlens.life.period import RULE_AT_THE_END, SafePeriod
 from eventlens.report.document._duty import source_of
 from eventlens.report.document._front import place
