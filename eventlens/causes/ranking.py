@@ -31,7 +31,7 @@ NOW_AND_THEN: Final = 0.3
 """Weight of a cause that brings the complaint about only now and then (judgement): see complaints.PLAIN."""
 SECOND: Final = 0.5
 """Weight of the second strongest sign of a family; further ones add nothing (judgement)."""
-TEMPER: Final = 0.8
+TEMPER: Final = 1.2
 """Power to which the product of all families is raised (set on simulated machines)."""
 BASE: Final = {1: 0.2, 2: 0.15, 3: 0.08}
 """Chance of a piece of evidence with the average other cause, by the strength of its mark (judgement): what a strong

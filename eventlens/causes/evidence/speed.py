@@ -7,9 +7,11 @@ from typing import Final
 
 import polars as pl
 
+from eventlens import signals
 from eventlens.causes.complaints import Complaint
 from eventlens.causes.evidence._presence import presence
 from eventlens.causes.signs import Sign, share_factor, some
+from eventlens.causes.subject import inside
 from eventlens.motion.near import seconds
 
 SCATTER: Final = 0.3
@@ -44,13 +46,16 @@ def _scattered(complaint: Complaint) -> Iterator[Sign]:
 
 
 def _lost(complaint: Complaint) -> Iterator[Sign]:
-    """Fast goes while fast is commanded and the motion runs on."""
+    """Fast goes while fast is commanded and the motion runs on, and no slow-down limit asks for it."""
     subject, motion = complaint.subject, complaint.motion
-    if f"{motion}.fast.command" not in subject.carried:
+    slowdowns = [f"{motion}.{way}.slowdown" for way in signals.MOTIONS[motion or "hoist"]]
+    if subject.lacks([f"{motion}.fast.command", *slowdowns]):
         return
     runs = subject.runs_of(motion).select(run_start="start", run_end="end")
     asked = subject.on(f"{motion}.fast.command").select(asked_on="start", asked_off="end")
-    gone = subject.off(f"{motion}.fast.contactor").filter(pl.col("start_seen")).sort("start")
+    gone = subject.off(f"{motion}.fast.contactor").filter(pl.col("start_seen"))
+    slow = subject.on(*slowdowns).select("start", "end").sort("start")
+    gone = gone.filter(~inside(gone.with_columns(at="start"), slow, 2 * subject.log.step_s, LOST_S)).sort("start")
     gone = gone.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
     gone = gone.join_asof(asked, left_on="start", right_on="asked_on", strategy="backward")
     until = pl.min_horizontal("end", "run_end", "asked_off")
