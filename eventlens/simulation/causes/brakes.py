@@ -73,7 +73,7 @@ class _Worn(Trouble):
 def lining_gap(rng: random.Random, days: int) -> Plan:
     """The lining wears: release drifts up, set time down, in the end no release when cold."""
     last = rng.uniform(1.7, 2.5)
-    worn = _Worn(rng.uniform(1.0, 1.15), last, last * rng.uniform(1.05, 1.2), days)
+    worn = _Worn(rng.uniform(1.0, 1.15), last, last * rng.uniform(0.98, 1.08), days)
     return Plan((worn,), habits={"reversal": rng.uniform(0.1, 0.4)})
 
 
