@@ -155,14 +155,12 @@ def release_switch_stuck(simulated: Simulated, plan: Plan) -> bool:
     last = simulated.tracks["hoist.brake.released"][-1]
     on = [*spells(simulated, "hoist.brake.released"), *([(last[0], simulated.length_s)] if last[1] else [])]
     runs = sorted((run[1], run[2]) for run in simulated.runs["hoist"])
-    edges = [end for a, b in on for end in [a, *(e for s, e in runs if a <= s < b)]]
-    starts = [s for s, _ in runs]
     longest = 0.0
-    for edge in edges:
-        following = bisect_right(starts, edge + 1e-6)
-        gap_end = starts[following] if following < len(starts) else simulated.length_s
-        if value_at(simulated, "hoist.brake.released", min(edge + 10.0, simulated.length_s)):
-            longest = max(longest, gap_end - edge)
+    for begin, end in on:
+        free = begin
+        for start, stop in (run for run in runs if run[0] < end and run[1] > begin):
+            longest, free = max(longest, start - free), max(free, stop)
+        longest = max(longest, end - free)
     return longest > 10.0
 
 

@@ -7,7 +7,7 @@ from functools import partial
 
 from eventlens.signals import opposite
 from eventlens.simulation.causes.machine import Trouble
-from eventlens.simulation.causes.plan import Course, Daily, Plan
+from eventlens.simulation.causes.plan import Course, Daily, Plan, Uneven
 from eventlens.simulation.faults import Faults
 
 
@@ -185,6 +185,17 @@ class _Interlock(Trouble):
         return direction == f"hoist.{self._way}" and self.crane.engine.now < self._open_until
 
 
+class _Fitting(Uneven):
+    """People who fit their loads up and down before they let them land."""
+
+    def _land(self, support: float) -> None:
+        if self._chance(0.5):
+            for number in range(self._rng.randint(2, 5)):
+                self.hold("hoist", ("lower", "raise")[number % 2], seconds=self._about(1.3, 0.2))
+                self._wait(0.7)
+        super()._land(support)
+
+
 def interlock(rng: random.Random, days: int) -> Plan:
     """One direction refuses for seconds after the other."""
     way = _hoist_way(rng)
@@ -192,7 +203,7 @@ def interlock(rng: random.Random, days: int) -> Plan:
     return Plan(
         (_Interlock(way, share, rng.uniform(3.0, 6.0)),),
         direction=way,
-        habits={"reversal": rng.uniform(0.3, 0.6), "tolerance_m": 0.02},
+        people=_Fitting,
     )
 
 
