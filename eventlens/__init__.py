@@ -9,7 +9,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from eventlens.errors import EventlensError, MachineError, ProfileError, ReadingError
+    from eventlens.errors import EventlensError, KnowledgeError, MachineError, ProfileError, ReadingError
     from eventlens.machine import Machine
     from eventlens.reading import Inspection, inspect, read, read_table
     from eventlens.reading.log import Log
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _HOME = {
     "EventlensError": "errors",
     "Inspection": "reading",
+    "KnowledgeError": "errors",
     "Log": "reading.log",
     "Machine": "machine",
     "MachineError": "errors",
@@ -37,6 +38,7 @@ _HOME = {
 __all__ = [
     "EventlensError",
     "Inspection",
+    "KnowledgeError",
     "Log",
     "Machine",
     "MachineError",

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 import polars as pl
 
 from eventlens import schema, signals
+from eventlens.causes.written import causes_of
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windows import Peak
@@ -56,8 +57,7 @@ def to_dict(review: Review) -> dict[str, Any]:
         "not_assessed": review.not_assessed.to_dicts(),
         "duty": {motion: _duty(counts, zone) for motion, counts in review.motions.items()},
         "life": {motion: life_of(item, zone) for motion, item in review.life.items()},
-        "causes": [],
-        "next_check": {},
+        **causes_of(review.causes),
         "cautions": list(review.cautions),
     }
 

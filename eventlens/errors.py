@@ -52,6 +52,10 @@ class MachineError(EventlensError):
     """A machine file is wrong."""
 
 
+class KnowledgeError(EventlensError):
+    """What is known about causes is wrong, or a file that adds to it."""
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """A hint for a mistyped word: the nearest known one, or the whole choice when nothing is near."""
     choices = sorted(known)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import polars as pl
 
-from eventlens import contract
+from eventlens import contract, patterns
+from eventlens.causes.diagnosis import Diagnosis, diagnose
+from eventlens.causes.facts import load_knowledge
+from eventlens.causes.models import Knowledge
+from eventlens.causes.outcomes import bind, checks_in
+from eventlens.causes.ranking import Outcomes
+from eventlens.causes.subject import Subject
 from eventlens.duty.counts import MotionCounts
 from eventlens.duty.shifts import ShiftPlan
 from eventlens.life.assess import MotionLife, assess
@@ -41,12 +47,48 @@ class Review:
     """schema.NOT_ASSESSED: what this log cannot show, and what would make it."""
     cautions: tuple[str, ...]
     """What holds before anybody touches the machine."""
+    checked: Outcomes = field(default_factory=dict)
+    """Checks that were made on the machine, and what came of them."""
+    knowledge: Knowledge | None = None
+    """Causes, evidence and checks; None: those of the project."""
+
+    @cached_property
+    def causes(self) -> Diagnosis:
+        """What most likely causes the findings and which check comes next; worked out when it is first asked for."""
+        severities = {name: pattern.severity for name, pattern in patterns.catalogue().items()}
+        return diagnose(self.subject, self.knowledge or load_knowledge(), severities, self.checked)
+
+    @property
+    def subject(self) -> Subject:
+        """What causes are read from."""
+        return Subject(
+            log=self.log,
+            machine=self.machine,
+            runs=self.runs,
+            states=self.states,
+            occurrences=self.occurrences,
+            not_assessed=self.not_assessed,
+            shifts=self.shifts.times,
+        )
 
     @cached_property
     def life(self) -> dict[str, MotionLife]:
         """What the use means for the life of each motion's mechanism; worked out when it is first asked for."""
         jogs = configure(JogParameters, self.machine.limits)
         return assess(self.log, self.machine, self.runs, self.motions, jogs.jog_longest_s)
+
+    def with_checks(self, made: Iterable[str]) -> Review:
+        """The same review with the outcomes of checks, in the order in which they were made.
+
+        made: each like 'relay_seat=negative', or 'no_load_run:brake_coil=positive' with the cause for which it was
+        made; without it the check counts for the likeliest cause that it can confirm. EventlensError for a check,
+        cause or outcome that is not known.
+        """
+        known = self.knowledge or load_knowledge()
+        found = self
+        for checked in checks_in(made, known):
+            found = replace(found, checked=bind(found.causes, checked))
+        return found
 
     @property
     def signal_quality(self) -> pl.DataFrame:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -23,6 +23,12 @@ M = TypeVar("M", bound=Settings)
 
 def load(path: str | Path, model: type[M], error: type[EventlensError]) -> M:
     """The settings in a TOML file, or `error` naming file, line and remedy."""
+    content, text = read(path, error)
+    return parse(content, model, error, file=Path(path), text=text)
+
+
+def read(path: str | Path, error: type[EventlensError]) -> tuple[dict[str, Any], str]:
+    """What a TOML file holds, and its text; or `error` naming file, line and remedy."""
     path = Path(path)
     try:
         text = path.read_bytes().decode("utf-8-sig")
@@ -31,12 +37,11 @@ def load(path: str | Path, model: type[M], error: type[EventlensError]) -> M:
     except UnicodeDecodeError:
         raise error("a text file in UTF-8", "other bytes", "save it as UTF-8", file=path) from None
     try:
-        content = tomllib.loads(text)
+        return tomllib.loads(text), text
     except tomllib.TOMLDecodeError as fault:
         found = re.search(r"at line (\d+)", str(fault))
         line = int(found.group(1)) if found else None
         raise error("TOML", str(fault), "correct this line", file=path, line=line) from None
-    return parse(content, model, error, file=path, text=text)
 
 
 def parse(
@@ -46,19 +51,24 @@ def parse(
     *,
     file: Path | None = None,
     text: str = "",
+    at: tuple[str, ...] = (),
 ) -> M:
-    """The settings in a dictionary, checked against the model."""
+    """The settings in a dictionary, checked against the model; `at` is where in the file the dictionary stands."""
     try:
         return model.model_validate(content)
     except ValidationError as fault:
-        first = fault.errors()[0]
-        where = [str(part) for part in first["loc"]]
+        # a mistyped key explains the one that is missing, not the other way round
+        first = min(fault.errors(), key=lambda one: one["type"] != "extra_forbidden")
+        where = [*at, *(str(part) for part in first["loc"])]
         line = line_of(text, where)
         key = where[-1] if where else "?"
         if first["type"] == "extra_forbidden":
-            known = _keys_at(model, where[:-1])
+            known = _keys_at(model, where[len(at) : -1])
             inside = f" in [{'.'.join(where[:-1])}]" if where[:-1] else ""
             raise error(f"a known key{inside}", f"'{key}'", nearest(key, known), file=file, line=line) from None
+        if first["type"] == "missing":
+            line = line_of(text, where[:-1])
+            raise error(f"'{'.'.join(where)}'", "nothing", "add it", file=file, line=line) from None
         got = first["input"]
         raise error(
             f"'{'.'.join(where)}' as {_plain(first['msg'])}",
@@ -70,14 +80,20 @@ def parse(
 
 
 def line_of(text: str, where: list[str]) -> int | None:
-    """The line of a TOML text on which the key of a path stands (its table is looked for first)."""
-    lines = text.splitlines()
+    """The line of a TOML text on which the key of a path stands (its table is looked for first).
+
+    Tables of a list are counted from 0: the third [[a.b]] is the path a, b, 2.
+    """
     section: list[str] = []
     fallback = None
-    for number, raw in enumerate(lines, 1):
+    listed: dict[str, int] = {}
+    for number, raw in enumerate(text.splitlines(), 1):
         line = raw.strip()
-        if head := re.match(r"\[+\s*([^\]]+?)\s*\]+", line):
-            section = [part.strip().strip("\"'") for part in re.findall(r'"[^"]*"|[^.]+', head.group(1))]
+        if head := re.match(r"(\[+)\s*([^\]]+?)\s*\]+", line):
+            section = [part.strip().strip("\"'") for part in re.findall(r'"[^"]*"|[^.]+', head.group(2))]
+            if head.group(1) == "[[":
+                listed[head.group(2)] = listed.get(head.group(2), -1) + 1
+                section.append(str(listed[head.group(2)]))
             if section == where:
                 return number
         elif found := re.match(r"(\"[^\"]*\"|'[^']*'|[^=]+?)\s*=", line):
@@ -93,9 +109,12 @@ def line_of(text: str, where: list[str]) -> int | None:
 def _keys_at(model: type[BaseModel], where: list[str]) -> set[str]:
     """The keys that a model knows at a path."""
     for part in where:
+        if part.isdigit():  # the place in a list: its model was taken with the list
+            continue
         field = model.model_fields.get(part)
-        inner = field.annotation if field else None
-        if not (isinstance(inner, type) and issubclass(inner, BaseModel)):
+        named = (field.annotation, *get_args(field.annotation)) if field else ()
+        inner = next((one for one in named if isinstance(one, type) and issubclass(one, BaseModel)), None)
+        if inner is None:
             return set(model.model_fields)
         model = inner
     return {field.alias or name for name, field in model.model_fields.items()}

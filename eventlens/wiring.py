@@ -11,6 +11,7 @@ from typing import Any
 import polars as pl
 
 from eventlens import cautions, patterns, schema, signals
+from eventlens.causes.facts import load_knowledge
 from eventlens.duty.counts import MotionCounts, count_motion
 from eventlens.duty.cyclic import running_share
 from eventlens.duty.groups import DutyLimits
@@ -49,17 +50,23 @@ def review(
     profile: str | Path | Profile | None = None,
     machine: str | Path | Machine | None = None,
     *,
+    checked: Sequence[str] = (),
+    knowledge: str | Path | None = None,
     progress: Progress | None = None,
 ) -> Review:
     """Reads a dump (one file, or several parts of one) and reviews it.
 
-    profile: profile file or Profile; machine: machine file or Machine. progress is called with the name of each
-    stage as it begins. Raises ReadingError, ProfileError or MachineError in one sentence with the remedy.
+    profile: profile file or Profile; machine: machine file or Machine; checked: outcomes of checks made on the machine,
+    in their order, as 'relay_seat=negative' (see Review.with_checks); knowledge: a file whose causes, evidence and
+    checks replace or add to those of the project. progress is called with the name of each stage as it begins. Raises
+    ReadingError, ProfileError, MachineError or KnowledgeError in one sentence with the remedy.
     """
     plate = machine if isinstance(machine, Machine) else _machine(machine)
+    known = load_knowledge(Path(knowledge)) if knowledge is not None else None
     if progress:
         progress("reading")
-    return review_log(read(paths, profile), plate, progress=progress)
+    found = replace(review_log(read(paths, profile), plate, progress=progress), knowledge=known)
+    return found.with_checks(checked)
 
 
 def _machine(path: str | Path | None) -> Machine:

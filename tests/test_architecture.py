@@ -28,6 +28,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"duty"},),
     ({"life"},),
     ({"patterns"},),
+    ({"causes"},),
     ({"result", "contract", "cautions"},),
     ({"wiring"},),
     ({"__init__"},),
@@ -168,6 +169,8 @@ def test_pages_and_program_meet_in_one_module() -> None:
         (goes_up, "eventlens.motion.runs", "from .kinds import is_jog", False),
         (goes_up, "eventlens.motion.runs", "from ..report import text", True),
         (goes_up, "eventlens.contract", "from eventlens.result import Review", False),  # one unit
+        (goes_up, "eventlens.causes.facts", "from eventlens.patterns import catalogue", False),
+        (goes_up, "eventlens.patterns.jogging", "from eventlens.causes import facts", True),
         (goes_up, "eventlens.wiring", "import eventlens\nfrom eventlens import review", True),  # the public face
         (goes_up, "eventlens.cli.review", "import eventlens", False),
         (joins_siblings, "eventlens.patterns.jogging", "from eventlens.patterns import drop_out", True),

@@ -39,3 +39,15 @@ Show = Annotated[
     ),
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No report and no progress.")]
+Checked = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--checked",
+        metavar="CHECK=OUTCOME",
+        help="What a check on the machine showed, as relay_seat=negative; again for each, in their order.",
+    ),
+]
+Knowledge = Annotated[
+    Path | None,
+    typer.Option(metavar="FILE", help="Causes, evidence and checks of your own (TOML); they replace or add."),
+]

@@ -28,6 +28,8 @@ def review(
     strict: options.Strict = False,
     fail_on: options.FailOn = None,
     show_one: options.Show = None,
+    checked: options.Checked = None,
+    knowledge: options.Knowledge = None,
     quiet: options.Quiet = False,
 ) -> None:
     """Say what the machine did, what is wrong and how often.
@@ -38,6 +40,7 @@ def review(
       eventlens review part1.csv part2.csv --json review.json --fail-on repair
       eventlens review monday.csv --rejects rejected.csv
       eventlens review monday.csv --show drop_out:2
+      eventlens review monday.csv --checked relay_seat=negative
     """
     import eventlens
 
@@ -49,7 +52,7 @@ def review(
     for wanted in show_one or ():
         _known(wanted)
     with progress(quiet=quiet) as tell:
-        found = eventlens.review(logs, profile, machine, progress=tell)
+        found = eventlens.review(logs, profile, machine, checked=checked or (), knowledge=knowledge, progress=tell)
         tell("writing")
         if rejects or strict:
             _set_aside(found, rejects, strict=strict)

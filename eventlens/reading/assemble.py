@@ -110,6 +110,7 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
         duplicates=_duplicates(record, shape),
         reordered=record.reordered,
         overlap=sum(record.repeated),
+        commands_from=profile.log.commands_from,
         notes=tuple(dict.fromkeys((*record.notes, *shape.notes, *arrived, *suggested, *extracted.notes))),
     ).check()
 

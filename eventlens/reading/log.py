@@ -63,6 +63,8 @@ class Log:
     """Rows that had to be moved to be in the order of time."""
     overlap: int = 0
     """Rows that two files of the dump both hold (exports that repeat the tail of the one before); taken once."""
+    commands_from: str | None = None
+    """Where commands are read: 'input' of the controller, 'order' to the contactors; None: nobody said."""
     notes: tuple[str, ...] = ()
     """Decisions that reading made (order of day and month, encoding, zone, reversed file), one sentence each."""
 

@@ -32,6 +32,8 @@ decimal = ","
 header = 5                  # row of the column names, from 1; false: none, columns are column_1, column_2, ...
 sheet = "Log"               # which sheet of a spreadsheet ...
 table = "events"            # ... or table or view of a database is the log; else the one that looks most like one
+commands_from = "input"     # commands are read at the controller's input (the pushbutton), or: "order", what the
+                            # controller orders its contactors to do. Only an input can clear pushbutton and cable
 unpacked_gb = 4.0           # gzip, zip and the like may unpack to this many bytes [1e9]
 
 [signals]                   # name in the dump -> signal
@@ -159,6 +161,8 @@ class LogKeys(settings.Settings):
     header: Annotated[int | bool | None, AfterValidator(_header_row)] = None
     sheet: str | None = None
     table: str | None = None
+    commands_from: Literal["input", "order"] | None = None
+    """Where commands are tapped; None: not known, and nothing is concluded from their steadiness."""
     unpacked_gb: Annotated[float | None, Field(gt=0)] = None
 
 

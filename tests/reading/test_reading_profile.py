@@ -74,7 +74,7 @@ FAULTS = [
     ),
     ('[signals]\n"K1" = { signal = "hoist.up.limit" }\n', 2, "'hoist.up.limit'", "did you mean"),
     ('[signals]\n"K1" = { signal = "rope.slack", inverted = true }\n', 2, "'inverted'", "did you mean 'invert'?"),
-    ('[signals]\n"K1" = { on = "1" }\n', 2, "", "correct the value"),
+    ('[signals]\n"K1" = { on = "1" }\n', 2, "", "add it"),
     ('[signals]\n"K1" = 5\n', 2, "5", "write it like"),
     ('[signals]\n"L" = { signal = "load.kg", invert = true }\n', 2, "invert", "remove them"),
     ('[signals]\n"L" = { signal = "rope.slack", factor = 2.0 }\n', 2, "a factor", "remove it"),

@@ -1,0 +1,187 @@
+"""Complaints: what a person would ask of the machine, each with everything that was found about it.
+
+Findings that one fault may bring about together belong to one complaint: a brake that releases late, one that is not
+confirmed. Complaints are judged one by one, so that several faults of one machine do not speak against each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+from typing import Final
+
+import polars as pl
+
+from eventlens import signals
+from eventlens.causes.commands import gaps
+from eventlens.causes.subject import Subject
+from eventlens.schema import SEVERITIES
+
+LEAST_GAPS: Final = 2
+"""So many gaps of commands make a complaint (judgement): a single one may be a hand after all."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """One kind of complaint."""
+
+    key: str
+    asks: str
+    """The question, `{motion}` is the motion."""
+    patterns: tuple[str, ...]
+    by_motion: bool = True
+    signals: str = ""
+    """Chatter belongs to it where the signal ends so."""
+
+
+QUESTIONS: Final = (
+    Question("falls_together", "why do signals fall together?", ("common_drop_out",), by_motion=False),
+    Question(
+        "losses",
+        "why does the {motion} stop by itself?",
+        ("drop_out", "brake_confirmation_lost"),
+        signals="contactor|brake.released",
+    ),
+    Question(
+        "no_release", "why does the {motion} brake not confirm in time?", ("brake_not_confirmed", "brake_release_late")
+    ),
+    Question("no_start", "why does the {motion} not start?", ("no_start", "lost_function", "contactor_late")),
+    Question(
+        "stays_on",
+        "why is a contactor of the {motion} on when it should not be?",
+        ("contactor_stuck", "contactor_uncommanded", "opposed_directions"),
+    ),
+    Question(
+        "brake_at_rest",
+        "why does the {motion} brake say released when it should be set?",
+        ("brake_confirmed_at_rest", "brake_apply_late"),
+    ),
+    Question(
+        "speed",
+        "why does the {motion} change speed wrongly?",
+        ("speed_change_missing", "speed_change_short", "fast_not_reached"),
+    ),
+    Question("commands", "why do commands come and go?", (), by_motion=False, signals="command"),
+    Question(
+        "overload",
+        "why does the overload device act as it does?",
+        ("overload_trip", "overload_snatch", "overload_repeat", "overload_device_fault", "overload_no_trip"),
+        by_motion=False,
+        signals="overload.trip|overload.warning",
+    ),
+    Question("limits", "why is the {motion} driven into its limits?", ("limit_as_stop",), signals="limit|slowdown"),
+    Question("heat", "why does the {motion} motor get hot?", ("motor_hot",)),
+    Question("jogging", "why is the {motion} jogged?", ("jogging",)),
+    Question("reversing", "why is the {motion} reversed without a pause?", ("reversal_without_pause",)),
+    Question(
+        "duty",
+        "why does the {motion} work more than it may?",
+        ("starts_per_hour_high", "cyclic_duration_high", "run_too_long"),
+    ),
+    Question("record", "what is wrong with the record?", ("clock_step", "frozen_signal"), by_motion=False),
+)
+
+
+PLAIN: Final = MappingProxyType(
+    {
+        "common_drop_out": ("all_fall_together",),
+        "brake_confirmation_lost": ("lost_flicker", "lost_early", "lost_spread"),
+        "drop_out": ("lost_early", "lost_spread", "lost_at_start", "lost_at_fast", "one_direction", "both_directions"),
+        "brake_not_confirmed": ("no_release",),
+        "brake_release_late": ("release_drift", "release_step", "no_release"),
+        "no_start": ("contactor_silent", "one_direction", "blocked_after_reversal"),
+        "contactor_late": ("contactor_late",),
+        "contactor_stuck": ("contactor_stays",),
+        "opposed_directions": ("both_directions_on",),
+        "brake_confirmed_at_rest": ("released_at_rest",),
+        "brake_apply_late": ("set_longer_step",),
+        "speed_change_missing": ("fast_at_once", "fast_early"),
+        "speed_change_short": ("fast_early", "fast_at_once"),
+        "fast_not_reached": ("fast_never",),
+        "overload_trip": ("overload_mid_lift", "overload_when_light", "overload_early", "load_high"),
+        "overload_snatch": ("overload_early",),
+        "overload_no_trip": ("overload_never", "load_high"),
+        "limit_as_stop": ("limit_often",),
+        "motor_hot": ("motor_hot", "hot_after_duty", "hot_in_light_use"),
+        "jogging": ("jogging",),
+        "reversal_without_pause": ("plugging",),
+        "starts_per_hour_high": ("duty_over",),
+        "cyclic_duration_high": ("duty_over",),
+        "clock_step": ("clock_jumps",),
+    }
+)
+"""The evidence as which a pattern plainly shows. A cause that can bring the pattern about, and for which none of this
+speaks, brings it about only now and then."""
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """One question about one motion, or about the machine as a whole."""
+
+    question: Question
+    motion: str | None
+    subject: Subject
+    occurrences: pl.DataFrame
+    """schema.OCCURRENCES that belong to it."""
+
+    @property
+    def key(self) -> str:
+        """The question and its motion, as 'losses hoist'."""
+        return f"{self.question.key} {self.motion}" if self.motion else self.question.key
+
+    @property
+    def asks(self) -> str:
+        """The question in words."""
+        return self.question.asks.format(motion=self.motion)
+
+    @cached_property
+    def moments(self) -> pl.DataFrame:
+        """When it went wrong (subject.MOMENTS), by time."""
+        if self.question.key == "commands":
+            return gaps(self.subject).moments
+        return self.subject.moments(self.occurrences)
+
+    @property
+    def patterns(self) -> frozenset[str]:
+        """The patterns that occurred."""
+        found = frozenset(self.occurrences["pattern"].to_list())
+        return found | {"chatter"} if self.question.key == "commands" else found
+
+    def typical(self, marks: Mapping[str, int]) -> bool:
+        """Whether one of its patterns plainly shows as something that speaks for a cause with these marks."""
+        return any(marks.get(key, 0) > 0 for name in self.patterns for key in PLAIN.get(name, tuple(marks)))
+
+    @property
+    def certain(self) -> bool:
+        """Whether anything of it is certain."""
+        return bool((self.occurrences["certainty"] == "certain").any()) or self.question.key == "commands"
+
+
+def complaints_of(subject: Subject) -> list[Complaint]:
+    """All complaints of a log, in the order of QUESTIONS and motions."""
+    return [complaint for question in QUESTIONS for complaint in _about(question, subject)]
+
+
+def _about(question: Question, subject: Subject) -> Iterator[Complaint]:
+    if question.key == "commands" and gaps(subject).moments.height < LEAST_GAPS:
+        return
+    name = pl.col("signal").cast(pl.String)
+    rattles = (
+        (pl.col("pattern") == "chatter") & name.str.contains(f"({question.signals})$") if question.signals else False
+    )
+    own = subject.occurrences.filter(pl.col("pattern").is_in(list(question.patterns)) | rattles)
+    if not question.by_motion:
+        if not own.is_empty() or question.key == "commands":
+            yield Complaint(question, None, subject, own)
+        return
+    for motion in signals.MOTIONS:
+        part = own.filter(pl.col("motion") == motion)
+        if not part.is_empty():
+            yield Complaint(question, motion, subject, part)
+
+
+def gravity(complaint: Complaint, severities: dict[str, str]) -> int:
+    """Place of its most serious pattern in schema.SEVERITIES; severities: pattern -> severity."""
+    return min((SEVERITIES.index(severities[name]) for name in complaint.patterns), default=len(SEVERITIES) - 1)

@@ -1,0 +1,174 @@
+"""All complaints of a log with their likely causes, what cannot be decided, and the check to make next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Final
+
+from eventlens.causes.checks import Proposal, in_order, proposals
+from eventlens.causes.complaints import Complaint, complaints_of, gravity
+from eventlens.causes.evidence import signs_of
+from eventlens.causes.models import Cause, Knowledge
+from eventlens.causes.ranking import CLOSE, OTHER, Outcomes, Ranked, rank
+from eventlens.causes.signs import Sign
+from eventlens.causes.subject import Subject
+
+SPLITS: Final = 2
+"""A mark of this strength or more splits two causes (the rule of `cannot decide`, judgement)."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One complaint answered as far as the log goes."""
+
+    complaint: str
+    """As 'losses hoist'."""
+    asks: str
+    """The question in words."""
+    motion: str | None
+    patterns: tuple[str, ...]
+    count: int
+    gravity: int
+    """Place of its severity in schema.SEVERITIES."""
+    ranked: tuple[Ranked, ...]
+    """Causes, the likeliest first; OTHER is one of them."""
+    undecided: tuple[str, ...]
+    """Causes that the log cannot tell apart, the likeliest first; empty where it can."""
+    would_split: tuple[str, ...]
+    """What would tell them apart if it were logged, the best first."""
+    signs: tuple[Sign, ...]
+
+    @property
+    def first(self) -> Ranked:
+        """The likeliest cause."""
+        return self.ranked[0]
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """Everything the log says of causes."""
+
+    answers: tuple[Answer, ...]
+    """The most serious complaints first."""
+    proposals: tuple[Proposal, ...]
+    """Checks, the one to make next first."""
+    out_of_use: tuple[tuple[str, str], ...]
+    """(cause, why): what takes the machine out of use until it is looked at, whatever its rank."""
+    knowledge: Knowledge
+    outcomes: Outcomes
+    """Checks that were made, and what came of them."""
+
+    @property
+    def next(self) -> Proposal | None:
+        """The check to make next."""
+        return self.proposals[0] if self.proposals else None
+
+
+WEIGHTS: Final = (4.0, 2.0, 0.5, 0.1)
+"""What certainty about a complaint is worth, by its severity, the most serious first (judgement)."""
+DANGER: Final = 0.1
+"""A dangerous cause takes the machine out of use from this probability on (judgement: it costs a look)."""
+
+
+def diagnose(
+    subject: Subject, knowledge: Knowledge, severities: dict[str, str], outcomes: Outcomes | None = None
+) -> Diagnosis:
+    """The likely causes of everything that was found, and the next check.
+
+    severities: pattern -> severity, as in the catalogue; outcomes: checks already made.
+    """
+    made = outcomes or {}
+    answers = [_answer(complaint, knowledge, severities, made) for complaint in complaints_of(subject)]
+    answers.sort(key=lambda answer: (answer.gravity, -answer.count))
+    offered = [
+        replace(one, gain=one.gain * WEIGHTS[answer.gravity])
+        for answer in answers
+        for one in proposals(answer.complaint, answer.ranked, knowledge, made)
+    ]
+    return Diagnosis(tuple(answers), tuple(_merged(offered)), tuple(_dangers(answers, knowledge)), knowledge, made)
+
+
+def _answer(complaint: Complaint, knowledge: Knowledge, severities: dict[str, str], made: Outcomes) -> Answer:
+    signs = signs_of(complaint)
+    ranked = rank(complaint, signs, knowledge, made)
+    undecided, would_split = undecided_of(complaint, ranked, signs, knowledge)
+    return Answer(
+        complaint=complaint.key,
+        asks=complaint.asks,
+        motion=complaint.motion,
+        patterns=tuple(sorted(complaint.patterns)),
+        count=complaint.moments.height,
+        gravity=gravity(complaint, severities),
+        ranked=tuple(ranked),
+        undecided=undecided,
+        would_split=would_split,
+        signs=tuple(signs.values()),
+    )
+
+
+def undecided_of(
+    complaint: Complaint, ranked: list[Ranked], signs: dict[str, Sign], knowledge: Knowledge
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Causes too close to decide between, and what would split them.
+
+    The leading causes are within a factor of CLOSE of each other, and something that would split them by a strong mark
+    is not known from this log.
+    """
+    named = [item for item in ranked if item.cause != OTHER]
+    if not named:
+        return (), ()
+    close = [item.cause for item in named if item.probability * CLOSE >= named[0].probability]
+    if len(close) < 2:
+        return (), ()
+    splits = splitters(close[:3], signs, knowledge, complaint)
+    return (tuple(close), splits) if splits else ((), ())
+
+
+def splitters(close: list[str], signs: dict[str, Sign], knowledge: Knowledge, complaint: Complaint) -> tuple[str, ...]:
+    """What is not known from this log and would split some causes: names of signals, or what else must be known."""
+    motion = complaint.motion or "hoist"
+    carried = complaint.subject.carried
+    found: list[str] = []
+    outside: list[str] = []
+    for entry in knowledge.undecided.values():
+        if len(set(entry.causes) & set(close)) > 1 and entry.holds(carried, motion):
+            names = [one.signal.format_map({"motion": motion}) or one.what for one in entry.add]
+            found += [name for name in names if name not in carried]
+    for key, evidence in knowledge.evidence.items():
+        marks = [knowledge.causes[cause].marks.get(key, 0) for cause in close]
+        if key not in signs and max(marks) - min(marks) >= SPLITS:
+            ways = [[name for name in way if name not in carried] for way in evidence.ways(motion)]
+            found += sorted(ways, key=len)[0] if ways else []
+            outside += [evidence.outside] if evidence.outside and not any(ways) else []
+    return tuple(dict.fromkeys(found or outside))
+
+
+def _merged(offered: Iterable[Proposal]) -> list[Proposal]:
+    """One proposal for each check and cause: what it brings to several complaints adds up."""
+    whole: dict[tuple[str, str], Proposal] = {}
+    for one in offered:
+        key = (one.check, one.cause)
+        before = whole.get(key)
+        gain = one.gain + (before.gain if before else 0.0)
+        first = before or one
+        whole[key] = replace(first, gain=gain)
+    return in_order(whole.values())
+
+
+def _dangers(answers: Iterable[Answer], knowledge: Knowledge) -> list[tuple[str, str]]:
+    """Causes that take the machine out of use, where they are not unlikely."""
+    found: dict[str, str] = {}
+    every = list(answers)
+    patterns = {name for answer in every for name in answer.patterns}
+    for answer in every:
+        seen = patterns | {sign.key for sign in answer.signs if sign.factor > 1}
+        for item in answer.ranked:
+            cause = knowledge.causes.get(item.cause)
+            if cause and item.probability >= DANGER and item.for_ and _dangerous(cause, seen):
+                found.setdefault(item.cause, cause.out_of_use)
+    return list(found.items())
+
+
+def _dangerous(cause: Cause, seen: set[str]) -> bool:
+    return bool(cause.out_of_use) and (not cause.out_of_use_if or bool(seen & set(cause.out_of_use_if)))

@@ -1,0 +1,34 @@
+"""Evidence that is a pattern of the catalogue: it occurred, it did not, or it could not be assessed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import polars as pl
+
+from eventlens.causes.complaints import Complaint
+from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind
+
+FEW = 8.0
+"""Bayes factor of a pattern that was only possible (judgement)."""
+
+
+def presence(
+    complaint: Complaint, key: str, patterns: Iterable[str], *, ends: str = "", motion: bool = True
+) -> Iterator[Sign]:
+    """The sign of evidence that is one of some patterns, on the complaint's motion if it has one.
+
+    ends: only where the occurrence's signal ends so (a regular expression).
+    """
+    subject, names = complaint.subject, list(patterns)
+    place = complaint.motion if motion else None
+    found = subject.found(names, place)
+    if ends:
+        found = found.filter(pl.col("signal").cast(pl.String).str.contains(f"({ends})$"))
+    if not found.is_empty():
+        certain = int((found["certainty"] == "certain").sum())
+        doubt = "" if certain else ", only possible"
+        rows = lines_behind(found)
+        yield Sign(key, PRESENT if certain else FEW, f"{found.height} x{doubt}", rows)
+    elif any(subject.assessed(name, place) for name in names):
+        yield Sign(key, ABSENT, "none, and the log would show it")

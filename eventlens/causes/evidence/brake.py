@@ -1,0 +1,109 @@
+"""The brake: its confirmation, and how its release and set times have moved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import polars as pl
+
+from eventlens.causes.complaints import Complaint
+from eventlens.causes.evidence._presence import presence
+from eventlens.causes.signs import Sign, change_factors, excess_factor, lines_behind, share_factor, tail
+
+RELEASE_S: Final = 0.03
+"""Smallest change of the release time that matters [s] (judgement)."""
+SET_S: Final = 0.02
+"""Smallest change of the set time that matters [s] (judgement)."""
+LONG_SET: Final = 2.5
+"""AC-side switching makes the set time 5 to 10 times longer; from this factor on it is a step of that kind."""
+COLD_S: Final = 4 * 3600.0
+"""A run after so long a rest finds the brake cold [s] (judgement)."""
+TOO_SOON_S: Final = 0.02
+"""No brake lifts faster [s] (common practice)."""
+
+
+def signs(complaint: Complaint) -> Iterator[Sign]:
+    """What the log says of the brake of the complaint's motion."""
+    motion = complaint.motion
+    if motion is None or f"{motion}.brake.released" not in complaint.subject.carried:
+        return
+    yield from presence(complaint, "no_release", ["brake_not_confirmed"])
+    yield from presence(complaint, "released_at_rest", ["brake_confirmed_at_rest"])
+    yield from _cold_or_hot(complaint)
+    yield from _moved(complaint)
+    yield from _too_soon(complaint)
+
+
+def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
+    """Whether runs without confirmation follow long rests or many starts, against all starts."""
+    subject, motion = complaint.subject, complaint.motion
+    runs = subject.runs_of(motion).filter("start_seen")
+    failed = subject.found(["brake_not_confirmed"], motion).select("start", "rows")
+    if failed.is_empty() or runs.height < 20:
+        return
+    rest = (pl.col("pause_s") >= COLD_S).fill_null(value=False)
+    busy = runs.rolling("start", period="1h").agg(before=pl.len())["before"]
+    runs = runs.with_columns(cold=rest, before=busy)
+    often = float(runs["before"].quantile(0.75) or 0.0)
+    runs = runs.with_columns(warm=pl.col("before") > often)
+    hit = runs.join(failed, on="start", how="semi")
+    for key, column, says in (
+        ("no_release_cold", "cold", f"after a rest of {COLD_S / 3600:g} h"),
+        ("no_release_hot", "warm", f"with more than {often:.0f} starts in the hour before"),
+    ):
+        exposure = int(runs[column].sum()) / runs.height
+        hits = int(hit[column].sum())
+        text = f"{hits} of {hit.height} unconfirmed runs {says}, against {exposure:.0%} of all runs"
+        rows = lines_behind(failed)
+        yield Sign(key, excess_factor(hits, hit.height, exposure), text, rows, tail(hits, hit.height, exposure))
+
+
+def _moved(complaint: Complaint) -> Iterator[Sign]:
+    """Drift or step of release and set times, by daily medians."""
+    release = _daily(complaint, "release_time_s")
+    found = change_factors(release["day"].to_list(), release["value"].to_list(), RELEASE_S)
+    if release.height >= 6:
+        text = _course("release time", release)
+        yield Sign("release_drift", found["drift up"], text)
+        yield Sign("release_step", found["step up"], text)
+    settle = _daily(complaint, "apply_time_s")
+    if settle.height >= 6:
+        found = change_factors(settle["day"].to_list(), settle["value"].to_list(), SET_S)
+        text = _course("set time", settle)
+        yield Sign("set_shorter", max(found["drift down"], found["step down"]), text)
+        early, late = _ends(settle)
+        longer = share_factor(1, 1, 0.05, 0.9) if late > LONG_SET * early else 1.0
+        yield Sign("set_longer_step", found["step up"] if longer > 1 else min(found["step up"], 0.5), text)
+
+
+def _daily(complaint: Complaint, column: str) -> pl.DataFrame:
+    """(day, value, n): median of a time of the motion's runs on each day with at least 5 of them."""
+    subject = complaint.subject
+    runs = subject.runs_of(complaint.motion).filter(pl.col(column).is_not_null())
+    by_day = runs.group_by(day=subject.local_day()).agg(value=pl.col(column).median(), n=pl.len()).sort("day")
+    known = by_day.filter(pl.col("n") >= 5)
+    return known.with_columns(day=pl.col("day").cast(pl.Int32).cast(pl.Float64))
+
+
+def _ends(daily: pl.DataFrame) -> tuple[float, float]:
+    """Medians of the first and of the last third of the days."""
+    third = max(daily.height // 3, 1)
+    return float(daily["value"].head(third).median()), float(daily["value"].tail(third).median())  # type: ignore[arg-type]
+
+
+def _course(name: str, daily: pl.DataFrame) -> str:
+    early, late = _ends(daily)
+    return f"{name} {early:.3f} s in the first third of {daily.height} days, {late:.3f} s in the last"
+
+
+def _too_soon(complaint: Complaint) -> Iterator[Sign]:
+    """The confirmation comes sooner than a brake can lift."""
+    subject = complaint.subject
+    if subject.log.step_s >= TOO_SOON_S / 2:
+        return
+    times = subject.runs_of(complaint.motion)["release_time_s"].drop_nulls()
+    if len(times):
+        soon = int((times < TOO_SOON_S).sum())
+        text = f"{soon} of {len(times)} releases confirmed within {TOO_SOON_S:g} s"
+        yield Sign("confirmed_too_soon", share_factor(soon, min(len(times), 20 + soon), 0.02, 0.8), text)

@@ -1,0 +1,85 @@
+"""Limits: how often, how fast and how loaded they are reached, and whether they stop the motion."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import polars as pl
+
+from eventlens import signals
+from eventlens.causes.complaints import Complaint
+from eventlens.causes.evidence._presence import presence
+from eventlens.causes.signs import ABSENT, Sign, change_factors, share_factor, some
+from eventlens.causes.subject import inside
+from eventlens.duty.load import load_of
+from eventlens.motion.near import seconds
+
+PASSED_S: Final = 0.5
+"""A motion that drives on so long after its limit was not stopped by it [s] (judgement)."""
+LOADED: Final = 0.2
+"""Share of the rated load from which on the hook is loaded (judgement)."""
+HEIGHT_M: Final = 0.1
+"""Change of the height at which a limit acts that matters [m] (judgement)."""
+
+
+def signs(complaint: Complaint) -> Iterator[Sign]:
+    """What the log says of the limits of the complaint's motion."""
+    motion = complaint.motion
+    if motion is None:
+        return
+    names = [
+        f"{motion}.{way}.limit"
+        for way in signals.MOTIONS[motion]
+        if f"{motion}.{way}.limit" in complaint.subject.carried
+    ]
+    if not names:
+        return
+    yield from presence(complaint, "limit_often", ["limit_as_stop"])
+    yield from presence(complaint, "limit_flicker", ["chatter"], ends="limit")
+    reached = pl.concat([_reached(complaint, name) for name in names]).sort("at")
+    passed = reached.filter(pl.col("beyond_s") > PASSED_S)
+    text = f"driven on for more than {PASSED_S:g} s after a limit {passed.height} x of {reached.height}"
+    yield Sign("limit_passed", 100.0 if passed.height else ABSENT, text, some(passed["start_row"]))
+    if complaint.question.key == "limits" and reached.height:
+        yield from _how(complaint, reached)
+
+
+def _reached(complaint: Complaint, name: str) -> pl.DataFrame:
+    """(at, start_row, beyond_s): operations of a limit, and how long its direction was still driven afterwards [s]."""
+    motion, way = name.split(".")[:2]
+    subject = complaint.subject
+    runs = subject.runs_of(motion).filter(pl.col("direction") == way).select(run_start="start", run_end="end")
+    acted = subject.on(name).filter("start_seen").select("start_row", "end", at="start").sort("at")
+    acted = acted.join_asof(runs, left_on="at", right_on="run_start", strategy="backward")
+    beyond = seconds(pl.min_horizontal("run_end", "end"), pl.col("at"))
+    return acted.select("at", "start_row", beyond_s=pl.max_horizontal(beyond, pl.lit(0.0)).fill_null(0.0))
+
+
+def _how(complaint: Complaint, reached: pl.DataFrame) -> Iterator[Sign]:
+    subject, motion, n = complaint.subject, complaint.motion, reached.height
+    step = 2 * subject.log.step_s
+    if f"{motion}.fast.contactor" in subject.carried:
+        fast = int(inside(reached, subject.on(f"{motion}.fast.contactor"), 0.0, step).sum())
+        text = f"{fast} of {n} times the limit was reached in fast"
+        yield Sign("limit_in_fast", share_factor(fast, n, 0.2, 0.7), text, some(reached["start_row"]))
+    load = load_of(subject.log.events, subject.log.segments, subject.machine.machine.rated_load_kg)
+    if load is not None and load.rated and motion == "hoist":
+        at = reached.join_asof(load.steps.sort("start").select("start", "ratio"), left_on="at", right_on="start")
+        known = at.filter(pl.col("ratio").is_not_null())
+        loaded = known.filter(pl.col("ratio") >= LOADED).height
+        if known.height:
+            text = f"{loaded} of {known.height} times with a load on the hook"
+            yield Sign("limit_loaded", share_factor(loaded, known.height, 0.2, 0.6), text)
+    heights = subject.measured("hoist.height_m").select("time", "value") if motion == "hoist" else None
+    if heights is not None and heights.height and n >= 6:
+        at = reached.join_asof(heights, left_on="at", right_on="time").drop_nulls("value")
+        days = at["at"].dt.epoch("s") / 86400
+        found = change_factors(days.to_list(), at["value"].to_list(), HEIGHT_M)
+        text = f"the limit acts at {_extent(at)} m"
+        yield Sign("limit_early", max(found["drift down"], found["step down"]), text)
+
+
+def _extent(at: pl.DataFrame) -> str:
+    low, high = at.select(low=pl.col("value").min(), high=pl.col("value").max()).row(0)
+    return f"{low:.2f} to {high:.2f}"

@@ -1,0 +1,103 @@
+"""The overload device: when in a lift it trips, at which load, and whether its reading is steady."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import polars as pl
+
+from eventlens.causes.complaints import Complaint
+from eventlens.causes.evidence._presence import presence
+from eventlens.causes.signs import ABSENT, Sign, change_factors, share_factor, some
+from eventlens.causes.subject import inside
+from eventlens.duty.load import load_of
+
+LIGHT: Final = 0.5
+"""A trip below this share of the rated load is a trip with a light load (judgement)."""
+RATED: Final = 1.0
+ZERO: Final = 0.02
+"""Change of the empty reading that matters, as a share of the rated load (judgement)."""
+TRIPS: Final = ("overload_trip", "overload_snatch", "overload_repeat")
+
+
+def signs(complaint: Complaint) -> Iterator[Sign]:
+    """What the log says of the overload device."""
+    subject = complaint.subject
+    if complaint.motion not in (None, "hoist") or complaint.question.key in ("falls_together", "commands", "record"):
+        return
+    if "rope.slack" in subject.carried:
+        slack = subject.on("rope.slack").filter("start_seen")
+        text = f"slack rope {slack.height} x"
+        yield Sign("slack_rope", 20.0 if slack.height else ABSENT, text, some(slack["start_row"]))
+    if "overload.trip" not in subject.carried:
+        return
+    yield from presence(complaint, "overload_never", ["overload_no_trip"])
+    yield from presence(complaint, "overload_flicker", ["chatter"], ends=r"overload\.\w+", motion=False)
+    trips = subject.on("overload.trip").filter("start_seen").select("start_row", at="start")
+    if complaint.question.key != "overload" or trips.is_empty():
+        return
+    yield from _when(complaint, trips)
+    yield from _load(complaint, trips)
+
+
+def _when(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
+    """Trips in the first moment of a raise, well into it, and not while raising at all."""
+    subject, step = complaint.subject, complaint.subject.log.step_s
+    n = trips.height
+    raising = subject.runs_of("hoist").filter(pl.col("direction") == "raise")
+    lifting = trips.filter(inside(trips, raising, step, 2 * step + 0.3))
+    snatched = subject.found(["overload_snatch"]).height
+    late = max(lifting.height - snatched, 0)
+    other = n - lifting.height
+    rows = some(trips["start_row"])
+    yield Sign(
+        "overload_early",
+        share_factor(snatched, n, 0.25, 0.85),
+        f"{snatched} of {n} trips in the first moment of a raise",
+        rows,
+    )
+    yield Sign("overload_mid_lift", share_factor(late, n, 0.3, 0.8), f"{late} of {n} trips well into a raise", rows)
+    yield Sign(
+        "overload_not_lifting",
+        share_factor(other, n, 0.05, 0.4),
+        f"{other} of {n} trips while nothing was raised",
+        rows,
+    )
+
+
+def _load(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
+    """The load at the trips, how high loads go at all, and the reading of the empty hook."""
+    subject = complaint.subject
+    load = load_of(subject.log.events, subject.log.segments, subject.machine.machine.rated_load_kg)
+    if load is None or not load.rated:
+        return
+    at = trips.sort("at").join_asof(load.steps.sort("start").select("start", "ratio"), left_on="at", right_on="start")
+    known = at.filter(pl.col("ratio").is_not_null())
+    if known.height:
+        light = known.filter(pl.col("ratio") < LIGHT)
+        text = f"{light.height} of {known.height} trips below {LIGHT:.0%} of the rated load"
+        yield Sign(
+            "overload_when_light", share_factor(light.height, known.height, 0.15, 0.7), text, some(light["start_row"])
+        )
+        heavy = known.filter(pl.col("ratio") >= RATED).height
+        text = f"{heavy} of {known.height} trips at the rated load or above"
+        yield Sign("load_high", share_factor(heavy, known.height, 0.2, 0.85), text)
+    yield from _zero(complaint, load.steps)
+
+
+def _zero(complaint: Complaint, steps: pl.DataFrame) -> Iterator[Sign]:
+    """Drift of the lowest reading of each day, which is the empty hook."""
+    subject = complaint.subject
+    daily = (
+        steps.group_by(day=subject.local_day())
+        .agg(value=pl.col("ratio").quantile(0.05), n=pl.len())
+        .filter(pl.col("n") >= 10)
+        .sort("day")
+        .with_columns(day=pl.col("day").cast(pl.Int32).cast(pl.Float64))
+    )
+    if daily.height < 6:
+        return
+    found = change_factors(daily["day"].to_list(), daily["value"].to_list(), ZERO)
+    text = f"empty hook reads {daily['value'][0]:.1%} on the first day, {daily['value'][-1]:.1%} on the last"
+    yield Sign("zero_drift", max(found["drift up"], found["step up"], found["drift down"]), text)

@@ -1,0 +1,154 @@
+"""Where and with what it happens: other motions, shocks, load, position."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import polars as pl
+
+from eventlens import signals
+from eventlens.causes.complaints import Complaint
+from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
+from eventlens.causes.subject import inside
+from eventlens.duty.load import load_of
+from eventlens.motion.near import seconds, time_on
+
+AFTER_S: Final = 2.0
+"""So long after another motion its shock is still felt [s] (judgement)."""
+SHOCK_S: Final = 1.0
+"""So long after a motion's start or stop [s] (judgement)."""
+HEAVY: Final = 0.5
+"""Share of the rated load from which on a load is heavy (judgement)."""
+PLACES: Final = 12
+"""Equal stretches of the way along which places are told apart (judgement)."""
+QUESTIONS: Final = ("losses", "falls_together", "commands", "no_release", "no_start", "overload")
+
+
+def signs(complaint: Complaint) -> Iterator[Sign]:
+    """Where and with what the complaint's moments come, against the running time that is spent so."""
+    if complaint.question.key not in QUESTIONS or complaint.moments.is_empty():
+        return
+    yield from _other_motions(complaint)
+    yield from _load(complaint)
+    for motion in ("trolley", "bridge"):
+        yield from _place(complaint, motion)
+
+
+def _own(complaint: Complaint) -> pl.DataFrame:
+    """(start, end) of the runs in which the moments can come."""
+    runs = complaint.subject.runs_of(complaint.motion)
+    return runs.select("start", "end").sort("start")
+
+
+def _other_motions(complaint: Complaint) -> Iterator[Sign]:
+    """During or just after another motion; within a second of its start or stop."""
+    subject, moments = complaint.subject, complaint.moments
+    hits, shocks, time, shock_time, whole = 0, 0, 0.0, 0.0, 0.0
+    for motion in signals.MOTIONS:
+        part = moments.filter(pl.col("motion") == motion)
+        own = _own_of(complaint, motion, part)
+        if part.is_empty() or own.is_empty():
+            continue
+        others = subject.runs.filter(pl.col("motion") != motion).sort("start")
+        if others.is_empty():
+            return
+        wide = _united(others.select("start", end=pl.col("end") + pl.duration(seconds=AFTER_S)))
+        ends = pl.concat([others.select(at="start"), others.select(at="end")]).sort("at")
+        near = _united(ends.select(start="at", end=pl.col("at") + pl.duration(seconds=SHOCK_S)))
+        hits += int(inside(part, wide).sum())
+        shocks += int(inside(part, near).sum())
+        time += float(time_on(wide, own["start"], own["end"]).sum())
+        shock_time += float(time_on(near, own["start"], own["end"]).sum())
+        whole += float(own.select(seconds("end", "start")).sum().item())
+    n = moments.drop_nulls("motion").height
+    if not n or whole <= 0:
+        return
+    for key, k, share, says in (
+        ("with_other_motion", hits, time / whole, f"during another motion or within {AFTER_S:g} s of it"),
+        ("with_shocks", shocks, shock_time / whole, f"within {SHOCK_S:g} s of another motion's start or stop"),
+    ):
+        text = f"{k} of {n} {says}, which is {share:.0%} of the time"
+        yield Sign(
+            key,
+            excess_factor(k, n, share),
+            text,
+            lines_behind(moments),
+            tail(k, n, share),
+        )
+
+
+def _own_of(complaint: Complaint, motion: str, part: pl.DataFrame) -> pl.DataFrame:
+    """The runs, or for commands the presses, of a motion."""
+    subject = complaint.subject
+    if complaint.question.key == "commands":
+        names = [n for n in subject.carried if n.startswith(f"{motion}.") and n.endswith(".command")]
+        return _united(subject.on(*names).select("start", "end").sort("start"))
+    return subject.runs_of(motion).select("start", "end")
+
+
+def _united(spans: pl.DataFrame) -> pl.DataFrame:
+    """Sorted spans (start, end), joined where they overlap."""
+    known = spans.sort("start").with_columns(reach=pl.col("end").cum_max().shift(1))
+    new = (pl.col("start") > pl.col("reach")).fill_null(value=True)
+    return (
+        known.group_by(block=new.cum_sum(), maintain_order=True)
+        .agg(pl.col("start").min(), pl.col("end").max())
+        .drop("block")
+    )
+
+
+def _load(complaint: Complaint) -> Iterator[Sign]:
+    """With heavy loads, against all runs of the hoist."""
+    subject = complaint.subject
+    if complaint.motion != "hoist" or complaint.question.key == "overload":
+        return
+    load = load_of(subject.log.events, subject.log.segments, subject.machine.machine.rated_load_kg)
+    runs = subject.runs_of("hoist")
+    if load is None or runs.is_empty():
+        return
+    steps = load.steps.sort("start").select(since="start", ratio="ratio")
+    at = complaint.moments.join_asof(steps, left_on="at", right_on="since").drop_nulls("ratio")
+    usual = runs.join_asof(steps, left_on="end", right_on="since").drop_nulls("ratio")
+    if not at.height or not usual.height:
+        return
+    heavy = float(usual["ratio"].quantile(0.5) or HEAVY)
+    share = int((usual["ratio"] > heavy).sum()) / usual.height
+    hits = int((at["ratio"] > heavy).sum())
+    text = f"{hits} of {at.height} above {heavy:.0%} of the rated load, as {share:.0%} of all runs are"
+    yield Sign("with_load", excess_factor(hits, at.height, share), text, p=tail(hits, at.height, share))
+
+
+def _place(complaint: Complaint, motion: str) -> Iterator[Sign]:
+    """At one place of the way, or towards one end, against the running time spent there."""
+    subject = complaint.subject
+    way = subject.measured(f"{motion}.position_m").select("time", "value")
+    own = _own(complaint)
+    if way.height < 20 or own.is_empty():
+        return
+    low, high = float(way["value"].min()), float(way["value"].max())  # type: ignore[arg-type]
+    if high - low <= 0:
+        return
+    part = ((pl.col("value") - low) / (high - low) * PLACES).floor().clip(0, PLACES - 1).cast(pl.Int32)
+    held = way.with_columns(start="time", end=pl.col("time").shift(-1), place=part).drop_nulls("end")
+    spent = (
+        held.with_columns(s=time_on(_united(own), held["start"], held["end"])).group_by("place").agg(pl.col("s").sum())
+    )
+    at = complaint.moments.join_asof(way.with_columns(place=part), left_on="at", right_on="time").drop_nulls("place")
+    whole = float(spent["s"].sum())
+    if at.is_empty() or whole <= 0:
+        return
+    use = dict(spent.iter_rows())
+    counts = dict(at["place"].value_counts().iter_rows())
+    place, hits = max(sorted(counts.items()), key=lambda item: item[1])
+    share = use.get(place, 0.0) / whole
+    n = at.height
+    text = f"{hits} of {n} in one twelfth of the {motion}'s way, where {share:.0%} of the time is spent"
+    yield Sign("one_place", excess_factor(hits, n, share, among=PLACES), text, p=tail(hits, n, share))
+    upper = sum(seconds_ for where, seconds_ in use.items() if where >= PLACES // 2) / whole
+    beyond = sum(count for where, count in counts.items() if where >= PLACES // 2)
+    far = max(share_factor(beyond, n, upper, 0.85), share_factor(n - beyond, n, 1 - upper, 0.85)) / 2
+    spread = len(counts) >= 3
+    yield Sign(
+        "towards_far_end", far if spread else min(far, 1.0), f"{beyond} of {n} in one half of the {motion}'s way"
+    )

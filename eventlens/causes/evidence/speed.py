@@ -1,0 +1,63 @@
+"""The change to fast: at once, too early, scattered, never, or lost again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import polars as pl
+
+from eventlens.causes.complaints import Complaint
+from eventlens.causes.evidence._presence import presence
+from eventlens.causes.signs import Sign, share_factor, some
+from eventlens.motion.near import seconds
+
+SCATTER: Final = 0.3
+"""A timer keeps its time to a few per cent; from this share of the median on (tenth to ninth tenth) it scatters."""
+LEAST_S: Final = 0.15
+"""A shorter delay is none, and does not scatter [s] (common practice: contactors alone take up to 0.1 s)."""
+LOST_S: Final = 0.2
+"""Fast that goes for so long under a held fast command is lost [s] (judgement)."""
+
+
+def signs(complaint: Complaint) -> Iterator[Sign]:
+    """What the log says of the speed changes of the complaint's motion."""
+    motion = complaint.motion
+    if motion is None or f"{motion}.fast.contactor" not in complaint.subject.carried:
+        return
+    yield from presence(complaint, "fast_at_once", ["speed_change_missing"])
+    yield from presence(complaint, "fast_early", ["speed_change_short"])
+    yield from presence(complaint, "fast_never", ["fast_not_reached"])
+    yield from _scattered(complaint)
+    yield from _lost(complaint)
+
+
+def _scattered(complaint: Complaint) -> Iterator[Sign]:
+    """The delay scatters, or steps: changes that the operator asked for late say nothing of the timer."""
+    runs = complaint.subject.runs_of(complaint.motion).filter(pl.col("speed_change_delay_s") > 0)
+    if runs.height < 10:
+        return
+    low, middle, high = (float(runs["speed_change_delay_s"].quantile(q) or 0.0) for q in (0.1, 0.5, 0.9))
+    wide = middle > LEAST_S and (middle - low) / middle > SCATTER
+    text = f"slow to fast in {low:.2f} to {high:.2f} s (middle {middle:.2f} s) of {runs.height} changes"
+    yield Sign("fast_scattered", 8.0 if wide else 0.3, text)
+
+
+def _lost(complaint: Complaint) -> Iterator[Sign]:
+    """Fast goes while fast is commanded and the motion runs on."""
+    subject, motion = complaint.subject, complaint.motion
+    if f"{motion}.fast.command" not in subject.carried:
+        return
+    runs = subject.runs_of(motion).select(run_start="start", run_end="end")
+    asked = subject.on(f"{motion}.fast.command").select(asked_on="start", asked_off="end")
+    gone = subject.off(f"{motion}.fast.contactor").filter(pl.col("start_seen")).sort("start")
+    gone = gone.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
+    gone = gone.join_asof(asked, left_on="start", right_on="asked_on", strategy="backward")
+    until = pl.min_horizontal("end", "run_end", "asked_off")
+    lost = gone.filter(seconds(until, pl.col("start")) > LOST_S)
+    tries = subject.on(f"{motion}.fast.contactor").height
+    if tries:
+        factor = share_factor(min(lost.height, 5), min(tries, 5), 0.02, 0.5) if lost.height else 0.3
+        yield Sign(
+            "fast_lost", factor, f"fast lost under its command {lost.height} x of {tries}", some(lost["start_row"])
+        )

@@ -1,0 +1,183 @@
+"""Likely causes of one complaint: priors and signs into probabilities that do not claim more than the log can carry.
+
+Each cause says of each piece of evidence how much likelier it makes it than the average other cause does (its marks).
+Signs that rest on the same facts are not multiplied as if each were new: of one family the strongest counts whole and
+the second half; the whole is tempered. What none of the causes explains stays with `other`, which makes nothing
+likelier or less likely: where the signs speak against all of them, it leads. Marks, priors and damping are judgement;
+the damping was set on simulated machines (tests/benchmarks/causes.py), where the stated probabilities were compared
+with how often they were right.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from eventlens.causes.complaints import Complaint
+from eventlens.causes.models import Cause, Knowledge, Step
+from eventlens.causes.signs import Sign
+
+Outcomes = Mapping[tuple[str, str], bool]
+"""(check, cause for which it was made) -> whether its outcome was the one that the cause names as its own."""
+
+OTHER: Final = "other"
+"""None of the causes that are known."""
+OTHER_PRIOR: Final = 0.12
+"""Prior of a cause that is in no list (judgement)."""
+NOW_AND_THEN: Final = 0.3
+"""Weight of a cause that brings the complaint about only now and then (judgement): see complaints.PLAIN."""
+SECOND: Final = 0.5
+"""Weight of the second strongest sign of a family; further ones add nothing (judgement)."""
+TEMPER: Final = 0.8
+"""Power to which the product of all families is raised (set on simulated machines)."""
+BASE: Final = {1: 0.2, 2: 0.15, 3: 0.08}
+"""Chance of a piece of evidence with the average other cause, by the strength of its mark (judgement): what a strong
+mark stands for is seldom seen without the cause."""
+SPEAKS: Final = math.log(1.25)
+"""A sign that changes the odds by less is not worth a line."""
+CLOSE: Final = 3.0
+"""Within this factor of each other two leading causes are not decided between (judgement)."""
+
+
+@dataclass(frozen=True)
+class Argument:
+    """One sign for or against one cause."""
+
+    sign: Sign
+    ratio: float
+    """What it multiplies the cause's odds by, alone and before damping."""
+    why: str
+    """Why it speaks so; may be empty."""
+
+    @property
+    def speaks_for(self) -> bool:
+        """Whether it makes the cause likelier."""
+        return self.ratio > 1
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """One cause of one complaint with its probability and its reasons, the strongest first."""
+
+    cause: str
+    probability: float
+    arguments: tuple[Argument, ...]
+
+    @property
+    def for_(self) -> list[Argument]:
+        """What speaks for it."""
+        return [argument for argument in self.arguments if argument.speaks_for]
+
+    @property
+    def against(self) -> list[Argument]:
+        """What speaks against it."""
+        return [argument for argument in self.arguments if not argument.speaks_for]
+
+
+def candidates(complaint: Complaint, knowledge: Knowledge) -> list[str]:
+    """The causes that can bring about something of the complaint, in the order of the knowledge.
+
+    Where a log with few signals cannot tell what it sees from the work of a device that is not logged, the causes of
+    that are candidates too.
+    """
+    able = {name for pattern in complaint.patterns for name in knowledge.explaining(pattern, complaint.motion)}
+    directions = {str(way) for way in complaint.moments["direction"].drop_nulls().unique()}
+    direction = directions.pop() if len(directions) == 1 else None
+    for entry in knowledge.undecided.values():
+        seen = complaint.patterns & set(entry.patterns)
+        if seen and entry.holds(complaint.subject.carried, complaint.motion or "hoist", direction):
+            able |= set(entry.causes)
+    return [name for name in knowledge.causes if name in able]
+
+
+def rank(
+    complaint: Complaint,
+    signs: Mapping[str, Sign],
+    knowledge: Knowledge,
+    outcomes: Outcomes | None = None,
+) -> list[Ranked]:
+    """The causes of a complaint, the likeliest first; the probabilities with that of OTHER add up to 1.
+
+    signs: by evidence, from evidence.signs_of; outcomes: checks that were made.
+    """
+    names = candidates(complaint, knowledge)
+    if not names:
+        return [Ranked(OTHER, 1.0, ())]
+    priors = {name: _prior(complaint, knowledge.causes[name]) for name in names}
+    known = sum(priors.values())
+    found = {name: arguments(knowledge.causes[name], signs, knowledge) for name in names}
+    logs = {
+        name: math.log(priors[name] / known * (1 - OTHER_PRIOR))
+        + TEMPER * damped(found[name], knowledge)
+        + checked(name, knowledge, outcomes or {})
+        for name in names
+    }
+    logs[OTHER] = math.log(OTHER_PRIOR)
+    top = max(logs.values())
+    weights = {name: math.exp(log - top) for name, log in logs.items()}
+    whole = sum(weights.values())
+    ranked = [Ranked(name, weight / whole, tuple(found.get(name, ()))) for name, weight in weights.items()]
+    return sorted(ranked, key=lambda item: -item.probability)
+
+
+def _prior(complaint: Complaint, cause: Cause) -> float:
+    return cause.prior * (1.0 if complaint.typical(cause.marks) else NOW_AND_THEN)
+
+
+def arguments(cause: Cause, signs: Mapping[str, Sign], knowledge: Knowledge) -> list[Argument]:
+    """What each sign says of a cause, the strongest first; what says next to nothing is left out."""
+    found = [
+        Argument(signs[key], ratio_of(mark, signs[key].factor, knowledge), cause.why.get(key, ""))
+        for key, mark in cause.marks.items()
+        if key in signs
+    ]
+    return sorted(
+        (one for one in found if abs(math.log(one.ratio)) >= SPEAKS), key=lambda one: -abs(math.log(one.ratio))
+    )
+
+
+def ratio_of(mark: int, factor: float, knowledge: Knowledge) -> float:
+    """Odds for a cause from a sign, when the cause's mark says how likely it makes the evidence.
+
+    With a and b the chances of the evidence under the cause and under the average other, and the sign's Bayes factor
+    f for the evidence: (a f + 1 - a) / (b f + 1 - b). A sign that says nothing (f = 1) gives 1; one that shows the
+    evidence plainly gives a / b, one that shows its absence (1 - a) / (1 - b).
+    """
+    b = BASE[abs(mark)]
+    ratios = knowledge.strengths.for_ if mark > 0 else knowledge.strengths.against
+    a = min(b * ratios[abs(mark) - 1], 0.99)
+    return (a * factor + 1 - a) / (b * factor + 1 - b)
+
+
+def damped(found: Sequence[Argument], knowledge: Knowledge) -> float:
+    """Logarithm of the odds of all arguments together: of each family the strongest whole and the second half."""
+    families: dict[str, list[float]] = defaultdict(list)
+    for argument in found:
+        families[knowledge.evidence[argument.sign.key].family].append(math.log(argument.ratio))
+    total = 0.0
+    for logs in families.values():
+        strongest = sorted(logs, key=abs, reverse=True)[: knowledge.strengths.most_of_a_family]
+        total += sum(SECOND**place * log for place, log in enumerate(strongest))
+    return total
+
+
+def checked(name: str, knowledge: Knowledge, outcomes: Outcomes) -> float:
+    """Logarithm of the odds that the outcomes of checks give a cause.
+
+    An outcome is about the cause for which the check was made: that cause counts with its own chances. The others show
+    such an outcome as often as others usually do, so that their odds among each other stay as they are.
+    """
+    total = 0.0
+    for (check, cause), positive in outcomes.items():
+        own = step_of(knowledge.causes[cause], check)
+        if name == cause and own:
+            total += math.log(own.if_true / own.if_other if positive else (1 - own.if_true) / (1 - own.if_other))
+    return total
+
+
+def step_of(cause: Cause, check: str) -> Step | None:
+    """A check as a cause asks for it; None: it does not."""
+    return next((step for step in cause.checks if step.check == check), None)

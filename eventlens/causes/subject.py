@@ -1,0 +1,140 @@
+"""What evidence is read from: one reviewed log, and the moments at which something went wrong in it.
+
+Times are instants as the controller's clock showed them. A moment belongs to a complaint: one question that a person
+would ask of the machine ("why does the hoist stop by itself?"), with everything that was found about it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import polars as pl
+
+from eventlens import schema, signals
+from eventlens.machine import Machine
+from eventlens.motion.spells import during
+from eventlens.reading.log import Log
+
+MOMENTS: Final = {
+    "pattern": pl.String(),
+    "motion": schema.MOTION,
+    "direction": schema.DIRECTION,
+    "signal": schema.SIGNAL,
+    "at": schema.TIME,
+    "end": schema.TIME,
+    "measured": pl.Float64(),
+    "rows": pl.List(schema.ROW),
+}
+"""When something went wrong; direction: the run's, where the pattern has none of its own."""
+
+ENDS: Final = ("drop_out",)
+"""Patterns that go wrong at the end of what they span; the others do at its start."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """One reviewed log."""
+
+    log: Log
+    machine: Machine
+    runs: pl.DataFrame
+    """schema.RUNS."""
+    states: pl.DataFrame
+    """schema.STATES."""
+    occurrences: pl.DataFrame
+    """schema.OCCURRENCES."""
+    not_assessed: pl.DataFrame
+    """schema.NOT_ASSESSED."""
+    shifts: tuple[str, ...]
+    """Shifts by the local clock, as '06:00-14:00'."""
+
+    @cached_property
+    def carried(self) -> frozenset[str]:
+        """The signals that the log carries."""
+        return frozenset(self.log.signals())
+
+    def on(self, *names: str) -> pl.DataFrame:
+        """Known intervals in which any of the signals is on, by start (schema.STATES)."""
+        return self._held(names, on=True)
+
+    def off(self, *names: str) -> pl.DataFrame:
+        """Known intervals in which any of the signals is off, by start (schema.STATES)."""
+        return self._held(names, on=False)
+
+    def _held(self, names: Iterable[str], *, on: bool) -> pl.DataFrame:
+        wanted = [name for name in names if name in self.carried and name in signals.STATES]
+        held = self.states.filter(pl.col("signal").cast(pl.String).is_in(wanted) & (pl.col("on") == on))
+        return held.sort("segment", "start", maintain_order=True)
+
+    def measured(self, name: str) -> pl.DataFrame:
+        """(time, value, row) of a measured signal, by time; values that were not understood are left out."""
+        if name not in self.carried:
+            return schema.EVENTS.empty().select("time", "value", "row")
+        events = self.log.events.filter(pl.col("signal") == pl.lit(name, schema.SIGNAL))
+        return events.filter(pl.col("value").is_finite()).select("time", "value", "row").sort("time")
+
+    def runs_of(self, motion: str | None) -> pl.DataFrame:
+        """Runs of one motion (None: of all) by start."""
+        frame = self.runs if motion is None else self.runs.filter(pl.col("motion") == motion)
+        return frame.sort("start", maintain_order=True)
+
+    def found(self, patterns: Iterable[str], motion: str | None = None) -> pl.DataFrame:
+        """Occurrences of patterns: of a motion and of the machine as a whole; motion None: all of them."""
+        frame = self.occurrences.filter(pl.col("pattern").is_in(list(patterns)))
+        own = pl.col("motion").is_null() | (pl.col("motion") == pl.lit(motion, schema.MOTION))
+        return frame.filter(own) if motion else frame
+
+    def assessed(self, pattern: str, motion: str | None) -> bool:
+        """Whether the log could show a pattern, on a motion if it belongs to one."""
+        lacking = self.not_assessed.filter(pl.col("pattern") == pattern)
+        same = pl.col("motion").is_null() | (pl.col("motion") == pl.lit(motion, schema.MOTION))
+        return lacking.filter(same | pl.lit(motion is None)).is_empty()
+
+    def moments(self, occurrences: pl.DataFrame) -> pl.DataFrame:
+        """When each occurrence went wrong (MOMENTS), by time."""
+        at = pl.when(pl.col("pattern").is_in(list(ENDS))).then("end").otherwise("start")
+        frame = occurrences.select("pattern", "motion", "direction", "signal", "end", "measured", "rows", at=at)
+        frame = frame.sort("at", maintain_order=True)
+        return self._with_direction(frame).select(*MOMENTS)
+
+    def _with_direction(self, moments: pl.DataFrame) -> pl.DataFrame:
+        """Fills in the direction of the signal, or of the run at or before the moment."""
+        named = pl.col("signal").cast(pl.String).str.split(".").list.get(1, null_on_oob=True)
+        spoken = pl.when(named.is_in(list(signals.DIRECTIONS))).then(named).cast(schema.DIRECTION)
+        parts = []
+        for (motion,), part in moments.group_by("motion", maintain_order=True):
+            runs = self.runs_of(str(motion) if motion else None).select("start", running="direction")
+            joined = part.join_asof(runs, left_on="at", right_on="start", strategy="backward")
+            parts.append(joined.with_columns(direction=pl.coalesce("direction", spoken, "running")))
+        return pl.concat(parts).sort("at", maintain_order=True) if parts else moments
+
+    def with_run(self, moments: pl.DataFrame, motion: str) -> pl.DataFrame:
+        """Moments of one motion with the run at or before each: run_* columns of its times, by time."""
+        runs = self.runs_of(motion).select(
+            "start", *(pl.col(name).alias(f"run_{name}") for name in ("start", "end", "brake_on", "command_off", "run"))
+        )
+        return moments.sort("at").join_asof(runs, left_on="at", right_on="start", strategy="backward").drop("start")
+
+    @cached_property
+    def days(self) -> int:
+        """Calendar days from the first to the last run."""
+        if self.runs.is_empty():
+            return 0
+        first, last = self.runs["start"].min(), self.runs["start"].max()
+        return int((last - first).days) + 1  # type: ignore[operator, union-attr]
+
+    def local_day(self, column: str = "start") -> pl.Expr:
+        """The calendar day of an instant by the local clock."""
+        return pl.col(column).dt.convert_time_zone(self.log.timezone).dt.date()
+
+    def lacks(self, names: Iterable[str]) -> tuple[str, ...]:
+        """Which of the signals the log does not carry."""
+        return tuple(name for name in names if name not in self.carried)
+
+
+def inside(moments: pl.DataFrame, spells: pl.DataFrame, before_s: float = 0.0, after_s: float = 0.0) -> pl.Series:
+    """For each moment: it lies in a spell (start, end), widened by before_s and after_s [s]."""
+    return during(moments, "at", spells, before_s, after_s)
