@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Final
 
 from eventlens.causes.diagnosis import Answer, Diagnosis
-from eventlens.machine import Machine
+from eventlens.machine import Machine, Work
 from eventlens.reading.log import Log
 from eventlens.simulation import Simulated, as_log
 from eventlens.simulation.causes import CAUSES, HEALTHY, UNKNOWN, plan_of, simulate_cause
@@ -89,8 +89,7 @@ def log_of(simulated: Simulated, cause: str) -> Log:
 
 def machine_of(simulated: Simulated) -> Machine:
     """The machine file, with the shifts, which everybody knows."""
-    plate = simulated.machine.machine.model_copy(update={"shifts": SHIFTS})
-    return Machine(machine=plate)
+    return Machine(machine=simulated.machine.machine, work=Work(shifts=SHIFTS))
 
 
 def case(task: tuple[str, int], signals: str) -> Case:

@@ -369,7 +369,7 @@ def controller_log(simulated: Simulated, plan: Plan) -> bool:
     """Inputs are off for exactly one scan while the machine runs."""
     names = ("hoist.brake.released", "hoist.raise.contactor", "hoist.lower.contactor", "hoist.fast.contactor")
     gone = [b - a for name in names for a, b in spells(simulated, name, on=False) if b - a < 0.1]
-    return len(gone) >= 3 and all(abs(length - 0.02) < 1e-6 for length in gone)
+    return len(gone) >= 3 and sum(abs(length - 0.02) < 1e-6 for length in gone) > 0.9 * len(gone)
 
 
 def clock(simulated: Simulated, plan: Plan) -> bool:

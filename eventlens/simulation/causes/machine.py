@@ -21,6 +21,8 @@ from eventlens.simulation.hoist import Build, Crane
 DAY_S: Final = 86400.0
 PLACE_EVERY_S: Final = 1.0
 """The controller notes a position so often while the motion runs [s]."""
+WEIGH_EVERY_S: Final = 0.1
+"""The load cell is read so often while the hoist moves a load [s]."""
 PLACES: Final = {"hoist": "hoist.height_m", "trolley": "trolley.position_m", "bridge": "bridge.position_m"}
 
 
@@ -302,8 +304,8 @@ class FaultyCrane(Crane):
         self.engine.after(seconds, back)
 
     def blackout(self, seconds: float, *, control: bool = True) -> None:
-        """Control supply goes for a while: inputs read nothing, coils are not fed."""
-        names = [signal for signal in self.state if signal not in ("supply.control", "overload.fault")]
+        """Control supply goes for a while: inputs read nothing, coils are not fed; the phase relay bears with it."""
+        names = [signal for signal in self.state if not signal.startswith("supply.") and signal != "overload.fault"]
         self.open_wire(names, seconds)
         self.unfeed(seconds)
         if control:
@@ -334,6 +336,14 @@ class FaultyCrane(Crane):
         if running and not self._sampling[motion]:
             self._sampling[motion] = True
             self._note_place(motion)
+        if running and motion == "hoist" and self.hook.mass > 0.0:
+            self._note_load(self.drives["hoist"].runs)
+
+    def _note_load(self, run: int) -> None:
+        drive = self.drives["hoist"]
+        self._weighed()
+        if drive.direction is not None and drive.runs == run and self.hook.mass > 0.0:
+            self.engine.after(WEIGH_EVERY_S, partial(self._note_load, run))
 
     def _note_place(self, motion: str) -> None:
         drive, track = self.drives[motion], self.tracks[PLACES[motion]]

@@ -33,10 +33,14 @@ class Course:
         return float(self.first * (self.last / self.first) ** part)
 
 
-class Uneven(Operator):
-    """People whose work comes in busy and in quiet hours."""
+PATIENCE: Final = 3
+"""After so many failures in a row a person lets the machine rest (judgement)."""
 
-    _hour, _usual = -1, 0.0
+
+class Uneven(Operator):
+    """People whose work comes in busy and in quiet hours, and who let a machine rest that does not work."""
+
+    _hour, _usual, _failed, _last = -1, 0.0, 0, ""
 
     def cycle(self) -> None:
         """A work cycle at the pace of the hour."""
@@ -45,6 +49,32 @@ class Uneven(Operator):
             self._hour, self._usual = hour, self._usual or self._habits.cycles_per_h
             self._habits = replace(self._habits, cycles_per_h=self._usual * self._rng.choice(PACES))
         super().cycle()
+
+    def _bear(self, outcome: str) -> None:
+        super()._bear(outcome)
+        self._failed += outcome in ("no_start", "stopped")
+        if self._failed >= PATIENCE:
+            self._failed = 0
+            self._wait(900.0)
+
+    def hold(
+        self,
+        motion: str,
+        direction: str,
+        *,
+        seconds: float | None = None,
+        to: float | None = None,
+        fast: bool = False,
+    ) -> str:
+        """Hold a button; what works makes up for what did not. No thumb presses the same button again at once."""
+        button, now = f"{motion}.{direction}", self._engine.now
+        if button == self._last and now < self._released_at + 0.2:
+            self._engine.advance(self._released_at + self._rng.uniform(0.2, 0.35))
+        self._last = button
+        outcome = super().hold(motion, direction, seconds=seconds, to=to, fast=fast)
+        if outcome == "done":
+            self._failed = 0
+        return outcome
 
 
 @dataclass(frozen=True)

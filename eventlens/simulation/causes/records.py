@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 
 import polars as pl
 
@@ -29,10 +30,12 @@ class _BadCard(Trouble):
     def _wait(self) -> None:
         rate = self._per_s.at(self.day) * (1.0 + self._warmth * self.crane.winding.heat)
         if rate > 0.0:
-            self.crane.engine.after(self.rng.expovariate(rate), self._lose)
+            run = self.crane.drives["hoist"].runs
+            self.crane.engine.after(self.rng.expovariate(rate), partial(self._lose, run))
 
-    def _lose(self) -> None:
-        if self.crane.drives["hoist"].direction is not None:
+    def _lose(self, run: int) -> None:
+        drive = self.crane.drives["hoist"]
+        if drive.runs == run and drive.direction is not None:
             live = [name for name in self._card if self.crane.true[name]]
             if live:
                 self.crane.open_wire([self.rng.choice(live)], SCAN_S)

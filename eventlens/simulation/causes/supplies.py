@@ -72,8 +72,8 @@ def common_terminal(rng: random.Random, days: int) -> Plan:
 class _CollectorGap(Trouble):
     """The bridge's collector loses its rail for a moment at one place."""
 
-    def __init__(self, place: float, share: Course) -> None:
-        self._place, self._share = place, share
+    def __init__(self, place: float, share: Course, phase: float) -> None:
+        self._place, self._share, self._phase = place, share, phase
 
     def begin(self) -> None:
         bridge = self.crane.drives["bridge"]
@@ -83,12 +83,17 @@ class _CollectorGap(Trouble):
         if self.happens(self._share.at(self.day)):
             seconds = self.rng.uniform(0.02, 0.3)
             self.crane.blackout(seconds, control=seconds > 0.04)
+            if self.happens(self._phase):
+                self.crane.set("supply.phase_fault", True)
+                self.crane.engine.after(seconds + 0.3, lambda: self.crane.set("supply.phase_fault", False))
 
 
 def collector_gap(rng: random.Random, days: int) -> Plan:
     """A joint of the bridge's rail."""
     share = Course(rng.uniform(0.0, 0.3) * days, rng.uniform(0.1, 0.25), rng.uniform(0.3, 0.7), days)
-    return Plan((_CollectorGap(rng.uniform(0.25, 0.75), share),), motion=None, habits={"travel": 1.0})
+    return Plan(
+        (_CollectorGap(rng.uniform(0.25, 0.75), share, rng.uniform(0.0, 0.5)),), motion=None, habits={"travel": 1.0}
+    )
 
 
 class _LongFeeder(Trouble):
@@ -113,6 +118,11 @@ class _LongFeeder(Trouble):
         if self.happens(self._phase):
             crane.set("supply.phase_fault", True)
             crane.engine.after(self.rng.uniform(0.4, 1.2), lambda: crane.set("supply.phase_fault", False))
+
+
+def phase_feeder_of(near: float, far: float, phase: float) -> Trouble:
+    """A feeder by its losses per start near and far, and the share of them at which the phase relay acts."""
+    return _LongFeeder(near, far, phase)
 
 
 def phase_feeder(rng: random.Random, days: int) -> Plan:
