@@ -19,10 +19,12 @@ from eventlens import patterns, schema, signals
 from eventlens.duty import cyclic, starts
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.windows import HOUR_S, TEN_MINUTES_S, Peak
-from eventlens.life.assess import MotionLife
+from eventlens.life.forecast import Rate
+from eventlens.life.outcome import MotionLife
 from eventlens.motion import RecordAxis
 from eventlens.reading.log import Log
 from eventlens.report import life
+from eventlens.report.motions import windings
 from eventlens.report.words import Clock
 from eventlens.result import Review
 
@@ -32,6 +34,7 @@ NARROWEST_S: Final = 0.1
 """Narrowest window [s]; a controller's scan is hardly shorter than a tenth of it."""
 MARGIN_S: Final = 2.0
 """Least time shown before and after an occurrence [s]: the command, contactor and brake around it."""
+YEAR_DAYS: Final = 365
 DUTY_BINS: Final = 700
 """Points of a sliding curve: about one for each pixel of its chart; each is the largest value in its bin."""
 
@@ -199,10 +202,19 @@ def _life(review: Review) -> list[LifeFacts]:
 
 def _used(own: MotionLife, clock: Clock) -> Iterator[Used]:
     if own.period:
-        yield Used("Safe working period", own.period.share, life.when(own.period_end, clock))
+        year = _a_year_on(own.period.share, own.period.duration_h, own.period_rate)
+        yield Used("Safe working period", own.period.share, life.date_of(own.period_end, clock), year)
     for part in own.parts:
-        if part.share is not None:
-            yield Used(part.part.capitalize(), part.share, life.when(part.until, clock))
+        if part.share is not None and part.rated:
+            year = _a_year_on(part.share, part.rated, part.until.rate if part.until else None)
+            yield Used(part.part.capitalize(), part.share, life.date_of(part.until, clock), year)
+
+
+def _a_year_on(share: float, rated: float, rate: Rate | None) -> tuple[float, float] | None:
+    """The share that will be used a year later, by the interval of the rate."""
+    if rate is None or rate.low is None or rate.high is None:
+        return None
+    return share + YEAR_DAYS * rate.low / rated, share + YEAR_DAYS * rate.high / rated
 
 
 def _severities(review: Review) -> dict[str, list[str]]:
@@ -216,6 +228,7 @@ def _severities(review: Review) -> dict[str, list[str]]:
 
 def _motions(review: Review) -> list[MotionFacts]:
     """Each motion at a glance."""
+    clock = Clock.of(review.log)
     return [
         MotionFacts(
             motion=motion,
@@ -228,6 +241,7 @@ def _motions(review: Review) -> list[MotionFacts]:
             peak=counts.starts_per_hour_max.value if counts.starts_per_hour_max else None,
             limit=counts.limits.starts_per_hour if counts.limits else None,
             endings=dict(counts.endings),
+            windings=tuple(windings(counts, clock)),
             times={
                 "brake release": _spread(counts.release_time_s),
                 "brake apply": _spread(counts.apply_time_s),

@@ -25,6 +25,8 @@ class Used:
     share: float
     until: str
     """When it will be used up, with its interval, in words."""
+    year: tuple[float, float] | None = None
+    """Share that will be used a year after the log, lowest and highest of the interval; None where it has none."""
 
 
 @dataclass(frozen=True)
@@ -144,6 +146,8 @@ class MotionFacts:
     endings: dict[str, int]
     times: dict[str, tuple[float, float, int] | None]
     """Release, apply and speed-change time: median [s], 95th percentile [s], how many."""
+    windings: tuple[tuple[str, str], ...] = ()
+    """Label and text for each winding of a two-speed motor; a text without a label is about all of them."""
 
 
 @dataclass(frozen=True)

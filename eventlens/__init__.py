@@ -9,6 +9,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from eventlens.comparison import Comparison, compare, compare_reviews
     from eventlens.errors import EventlensError, KnowledgeError, MachineError, ProfileError, ReadingError
     from eventlens.machine import Machine
     from eventlens.reading import Inspection, inspect, read, read_table
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from eventlens.wiring import review, review_log
 
 _HOME = {
+    "Comparison": "comparison",
     "EventlensError": "errors",
     "Inspection": "reading",
     "KnowledgeError": "errors",
@@ -28,6 +30,8 @@ _HOME = {
     "ProfileError": "errors",
     "ReadingError": "errors",
     "Review": "result",
+    "compare": "comparison",
+    "compare_reviews": "comparison",
     "inspect": "reading",
     "read": "reading",
     "read_table": "reading",
@@ -36,6 +40,7 @@ _HOME = {
 }
 
 __all__ = [
+    "Comparison",
     "EventlensError",
     "Inspection",
     "KnowledgeError",
@@ -46,6 +51,8 @@ __all__ = [
     "ProfileError",
     "ReadingError",
     "Review",
+    "compare",
+    "compare_reviews",
     "inspect",
     "read",
     "read_table",

@@ -17,10 +17,13 @@ from eventlens import schema, signals
 from eventlens.causes.written import causes_of
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.lifts import Lifts, TripRates
+from eventlens.duty.windings import Winding
 from eventlens.duty.windows import Peak
-from eventlens.life.assess import MotionLife
 from eventlens.life.forecast import Forecast, Rate
-from eventlens.life.period import RULE_AT_THE_END
+from eventlens.life.heat import Heat
+from eventlens.life.inspection import IDLE_RULES, OSHA, Service
+from eventlens.life.outcome import MotionLife
+from eventlens.life.period import ASSESSMENT, RULE_AT_THE_END
 from eventlens.reading.log import Log
 from eventlens.statistics import rates
 
@@ -182,6 +185,24 @@ def _duty(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:
         "cyclic_duration_in_window_max": _peak(counts.limit_window_max, zone),
         "source": limits.source if limits else None,
         "confidence": limits.confidence if limits else None,
+        "windings": [_winding(winding, zone) for winding in counts.windings],
+        "windings_assumed": counts.windings_assumed,
+    }
+
+
+def _winding(winding: Winding, zone: ZoneInfo) -> dict[str, Any]:
+    limits = winding.limits
+    return {
+        "winding": winding.winding,
+        "starts": winding.starts,
+        "starts_by_change": winding.changes,
+        "running_s": number(winding.running_s),
+        "starts_per_hour_max": _peak(winding.starts_per_hour_max, zone),
+        "starts_per_hour_limit": number(limits.starts_per_hour) if limits else None,
+        "cyclic_duration_max": _peak(winding.cyclic_duration_max, zone),
+        "cyclic_duration_limit": number(limits.cyclic_duration) if limits else None,
+        "source": limits.source if limits else None,
+        "confidence": limits.confidence if limits else None,
     }
 
 
@@ -196,6 +217,7 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         "needed_group": vars(needed) if needed else None,
         "needed_group_by_load_spectrum": dict(life.needed_by_loading),
         "needed_class": life.needed_class,
+        "needed_crane_class": vars(life.crane_class) if life.crane_class else None,
         "load_spectrum": {
             "class": spectrum.loading.iso,
             "k": number(spectrum.k),
@@ -216,14 +238,18 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
             "factor_set": period.factor_set,
             "source": period.source,
             "confidence": period.confidence,
+            "full_load_h_per_day": _rate(life.period_rate),
             "ends": _forecast(life.period_end, zone),
             "at_the_end": RULE_AT_THE_END,
+            "special_assessment": ASSESSMENT,
         }
         if period
         else None,
+        "used_full_load_h_by_load_spectrum": {name: number(one.used_h) for name, one in life.period_by_loading.items()},
         "starts": done.starts,
         "equivalent_starts": number(done.equivalent),
         "jogs": done.jogs,
+        "plug_stops": done.plug_stops,
         "plug_reversals": done.plug_reversals,
         "ac4_share": number(done.ac4_share),
         "parts": [
@@ -238,11 +264,30 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
             }
             for part in life.parts
         ],
-        "motor_heat": {"peak": number(life.heat.peak), "at": stamp(life.heat.at, zone), "assumes": life.heat.assumes}
-        if life.heat
-        else None,
-        "inspection": vars(life.service) if life.service else None,
+        "motor_heat": _heat(life.heat, zone) if life.heat else None,
+        "motor_rating_needed": vars(life.rating) if life.rating else None,
+        "inspection": _inspection(life.service) if life.service else None,
         "notes": list(life.notes),
+    }
+
+
+def _heat(heat: Heat, zone: ZoneInfo) -> dict[str, Any]:
+    """The heat model, in shares of the level that rated duty keeps."""
+    return {
+        "peak": number(heat.peak),
+        "reserve": number(heat.reserve),
+        "from_starts": number(heat.from_starts),
+        "at": stamp(heat.at, zone),
+        "assumes": heat.assumes,
+        "confidence": heat.confidence,
+    }
+
+
+def _inspection(service: Service) -> dict[str, Any]:
+    return {
+        **vars(service),
+        "other_intervals": [vars(item) for item in OSHA],
+        "after_idle": [vars(rule) for rule in IDLE_RULES],
     }
 
 

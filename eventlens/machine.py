@@ -54,6 +54,9 @@ class Plate(settings.Settings):
     """Group of the hoist mechanism, from its plate."""
     trolley_group: Group | None = None
     bridge_group: Group | None = None
+    two_windings: bool | None = None
+    """Whether the hoist motor has a winding for each speed (pole-changing); None: taken so where the log carries a fast
+    output. A hoist on a frequency converter has one winding."""
 
 
 class Life(settings.Settings):
@@ -67,7 +70,7 @@ class Life(settings.Settings):
     """Or classes entered by hand: (load over rated load, share of the running time), empty running included."""
     dead_load_kg: Amount = 0.0
     """Hook, block and lifting device, where the full form of the cubic mean is wanted (FEM 9.511)."""
-    factor_set: Literal["FEM 9.755", "ISO 12482"] = "FEM 9.755"
+    factor_set: Literal["FEM 9.755", "ISO 12482", "makers' manuals"] = "FEM 9.755"
     """Which recording factors."""
     abnormal_service: bool = False
     """Heat, dust, corrosion or the like: severe service by ASME B30.16."""
@@ -123,10 +126,11 @@ class Parts(settings.Settings):
     """What wearing parts are rated for, from their data sheets, and what they had done before the log."""
 
     contactor_ac3: Amount | None = None
-    """Operations of a hoist contactor in pure AC-3 service at the motor's current."""
+    """Operations of the contactor of one direction in pure AC-3 service at the motor's current."""
     contactor_ac4: Amount | None = None
     """The same in pure AC-4 service."""
     contactor_before: Amount = 0.0
+    """What the contactor of each direction had done before the log; the same holds for the relays."""
     brake_stops: Amount | None = None
     """Stops that lining and disc of the hoist brake are rated for."""
     brake_before: Amount = 0.0
@@ -134,7 +138,9 @@ class Parts(settings.Settings):
     """Operations of an interface relay."""
     relay_before: Amount = 0.0
     rope_cycles: Amount | None = None
-    """Full paths up and down that the rope is rated for."""
+    """Bending cycles that the rope is rated for."""
+    rope_bends_per_path: Annotated[float, Field(gt=0)] = 1.0
+    """Bending cycles of its most bent piece in a full path up and down, by the reeving; 1: paths are rated."""
     rope_before: Amount = 0.0
     hook_path_m: Annotated[float, Field(gt=0)] | None = None
     """Full path of the hook [m]."""

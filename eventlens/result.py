@@ -17,7 +17,8 @@ from eventlens.causes.ranking import Outcomes
 from eventlens.causes.subject import Subject
 from eventlens.duty.counts import MotionCounts
 from eventlens.duty.shifts import ShiftPlan
-from eventlens.life.assess import MotionLife, assess
+from eventlens.life.assess import assess
+from eventlens.life.outcome import MotionLife
 from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion.kinds import JogParameters

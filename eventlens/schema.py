@@ -250,3 +250,111 @@ NOT_ASSESSED: Final = Table(
     },
     sort=("pattern", "motion"),
 )
+
+VERDICTS: Final = ("gone", "less", "not_shown", "worse")
+COMPARISON: Final = Table(
+    "comparison",
+    {
+        "pattern": Column(pl.String(), "which pattern"),
+        "motion": Column(MOTION, "motion", True),
+        "signal": Column(SIGNAL, "signal", True),
+        "severity": Column(SEVERITY, "what its finding asks for, the worse of both sides"),
+        "exposure": Column(pl.String(), "what it is counted against (patterns.EXPOSURES)"),
+        "before_count": Column(pl.UInt32(), "occurrences before"),
+        "before_exposure": Column(pl.Float64(), "use before, in the unit of the exposure"),
+        "before_rate": Column(pl.Float64(), "count over exposure"),
+        "after_count": Column(pl.UInt32(), "occurrences after"),
+        "after_exposure": Column(pl.Float64(), "use after"),
+        "after_rate": Column(pl.Float64(), "count over exposure; null: no use yet", True),
+        "before_blocks": Column(pl.UInt32(), "blocks of time (limit burst_block_s) before that hold an occurrence"),
+        "after_blocks": Column(pl.UInt32(), "such blocks after"),
+        "spread": Column(pl.Float64(), "variance of the counts over their mean, 1 or more (statistics.bursts)"),
+        "ratio": Column(pl.Float64(), "rate after over rate before; null: none before, or no use yet", True),
+        "ratio_low": Column(pl.Float64(), "exact lower limit"),
+        "ratio_high": Column(pl.Float64(), "exact upper limit; null: without bound", True),
+        "p": Column(pl.Float64(), "two-sided p-value of equal rates"),
+        "p_adjusted": Column(pl.Float64(), "the same for as many comparisons as were made (false discovery rate)"),
+        "verdict": Column(pl.Enum(VERDICTS), "what the two sides show"),
+        "smallest_change": Column(
+            pl.Float64(), "ratio down to which a fall had to go to be shown; null: none can", True
+        ),
+        "watch_use": Column(pl.Float64(), "silent use after the repair that shows it gone; null: not silent", True),
+        "watch_left": Column(pl.Float64(), "of that still to come, in the unit of the exposure", True),
+        "watch_s": Column(pl.Float64(), "observed time for that at the present use [s]", True),
+        "watch_days": Column(pl.Float64(), "working days for that at the present use", True),
+    },
+    sort=("verdict", "severity", "pattern", "motion", "signal"),
+)
+"""Each pattern before and after. Exposures are counts or hours."""
+
+NOT_COMPARED: Final = Table(
+    "not_compared",
+    {
+        "pattern": Column(pl.String(), "which pattern"),
+        "motion": Column(MOTION, "motion", True),
+        "signal": Column(SIGNAL, "signal", True),
+        "side": Column(pl.Enum(("before", "after")), "the log that cannot tell"),
+        "why": Column(pl.Enum((*NOT_ASSESSED_WHY, "no_use")), "reason"),
+        "needs": Column(pl.List(pl.String()), "what would allow it"),
+        "count": Column(pl.UInt32(), "occurrences on the other side"),
+    },
+    sort=("pattern", "motion", "signal", "side"),
+)
+
+TIMES_VERDICTS: Final = ("longer", "shorter", "not_shown")
+TIMES: Final = Table(
+    "times",
+    {
+        "motion": Column(MOTION, "motion"),
+        "time": Column(pl.String(), "which measured time of a run (a column of runs)"),
+        "before_n": Column(pl.UInt32(), "runs before"),
+        "before_median_s": Column(pl.Float64(), "median [s]", True),
+        "before_p95_s": Column(pl.Float64(), "95th percentile [s]", True),
+        "before_slope_s_per_day": Column(pl.Float64(), "drift of the daily median [s/day]; null: too few days", True),
+        "before_slope_low": Column(pl.Float64(), "its lower limit", True),
+        "before_slope_high": Column(pl.Float64(), "its upper limit", True),
+        "after_n": Column(pl.UInt32(), "runs after"),
+        "after_median_s": Column(pl.Float64(), "median [s]", True),
+        "after_p95_s": Column(pl.Float64(), "95th percentile [s]", True),
+        "after_slope_s_per_day": Column(pl.Float64(), "drift of the daily median [s/day]; null: too few days", True),
+        "after_slope_low": Column(pl.Float64(), "its lower limit", True),
+        "after_slope_high": Column(pl.Float64(), "its upper limit", True),
+        "shift_s": Column(pl.Float64(), "after less before, Hodges-Lehmann [s]; null: too few runs", True),
+        "shift_low_s": Column(pl.Float64(), "its lower limit", True),
+        "shift_high_s": Column(pl.Float64(), "its upper limit", True),
+        "p": Column(pl.Float64(), "two-sided p-value (Mann-Whitney)", True),
+        "p_adjusted": Column(pl.Float64(), "the same for as many times as were compared", True),
+        "verdict": Column(pl.Enum(TIMES_VERDICTS), "which way they moved, by a log step at least"),
+    },
+    sort=("motion", "time"),
+)
+"""Measured times of runs before and after."""
+
+MOVED_VERDICTS: Final = ("moved_with_part", "stayed_with_place", "cannot_tell")
+MOVED: Final = Table(
+    "moved",
+    {
+        "first": Column(pl.String(), "one place"),
+        "second": Column(pl.String(), "the other, with which the part was exchanged"),
+        "pattern": Column(pl.String(), "which pattern"),
+        "exposure": Column(pl.String(), "what it is counted against"),
+        "first_before_count": Column(pl.UInt32(), "occurrences at the first place before"),
+        "first_before_exposure": Column(pl.Float64(), "use there"),
+        "first_after_count": Column(pl.UInt32(), "occurrences at the first place after"),
+        "first_after_exposure": Column(pl.Float64(), "use there"),
+        "second_before_count": Column(pl.UInt32(), "occurrences at the second place before"),
+        "second_before_exposure": Column(pl.Float64(), "use there"),
+        "second_after_count": Column(pl.UInt32(), "occurrences at the second place after"),
+        "second_after_exposure": Column(pl.Float64(), "use there"),
+        "p_stayed": Column(pl.Float64(), "p-value of: each place keeps its rate"),
+        "p_moved": Column(pl.Float64(), "p-value of: the places exchange their rates"),
+        "verdict": Column(pl.Enum(MOVED_VERDICTS), "what the two sides show"),
+        "why": Column(pl.String(), "where it cannot be told: why not", True),
+        "further_days": Column(pl.Float64(), "working days at the present use until it could be told", True),
+        "further_s": Column(pl.Float64(), "observed time for that [s]", True),
+        "further_first": Column(pl.Float64(), "use of the first place in them", True),
+        "further_second": Column(pl.Float64(), "use of the second place in them", True),
+    },
+    sort=("first", "second", "pattern"),
+)
+"""Parts exchanged between two places: did the fault go with the part?"""

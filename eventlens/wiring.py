@@ -18,6 +18,7 @@ from eventlens.duty.groups import DutyLimits
 from eventlens.duty.lifts import LiftParameters, count_lifts, trip_rates
 from eventlens.duty.load import load_of
 from eventlens.duty.shifts import shifts_of
+from eventlens.duty.windings import WindingPlate, count_windings, pieces
 from eventlens.life.heat import HeatParameters
 from eventlens.life.wear import StartWeights
 from eventlens.limits import Limit, configure, limits_of
@@ -32,6 +33,7 @@ from eventlens.reading import read
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
 from eventlens.result import Review
+from eventlens.statistics.bursts import BurstParameters
 from eventlens.statistics.rates import rate
 from eventlens.threads import both, in_threads
 
@@ -40,7 +42,16 @@ Progress = Callable[[str], None]
 
 def known_limits() -> list[Limit]:
     """Every limit that a machine file may change, by name."""
-    stages = (RunParameters, ChatterParameters, DutyLimits, LiftParameters, StartWeights, HeatParameters)
+    stages = (
+        RunParameters,
+        ChatterParameters,
+        DutyLimits,
+        WindingPlate,
+        LiftParameters,
+        StartWeights,
+        HeatParameters,
+        BurstParameters,
+    )
     declared = [*(item for stage in stages for item in limits_of(stage)), *patterns.limits()]
     return list({item.name: item for item in declared}.values())
 
@@ -61,7 +72,7 @@ def review(
     checks replace or add to those of the project. progress is called with the name of each stage as it begins. Raises
     ReadingError, ProfileError, MachineError or KnowledgeError in one sentence with the remedy.
     """
-    plate = machine if isinstance(machine, Machine) else _machine(machine)
+    plate = machine_of(machine)
     known = load_knowledge(Path(knowledge)) if knowledge is not None else None
     if progress:
         progress("reading")
@@ -69,14 +80,41 @@ def review(
     return found.with_checks(checked)
 
 
-def _machine(path: str | Path | None) -> Machine:
-    return load_machine(path, known_limits()) if path is not None else Machine()
+def machine_of(given: str | Path | Machine | None) -> Machine:
+    """The machine that a file describes, one that is given as it is, or one of which nothing is stated."""
+    if isinstance(given, Machine):
+        return given
+    return load_machine(given, known_limits()) if given is not None else Machine()
 
 
 def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) -> Review:
     """Reviews a log that has been read already."""
     tell = progress or (lambda stage: None)
     axis = RecordAxis.of(log)
+    context = context_of(log, machine, axis, tell)
+    clock_runs = _by_clock(axis, context.runs)
+    tell("patterns")
+    counted, (found, missing) = both(
+        lambda: _counts(log, machine, clock_runs, axis, context.share), lambda: _look(context)
+    )
+    summaries = _findings(context, found, log.observed_s)
+    counted = _with_windings(counted, context, axis, configure(RunParameters, machine.limits).fast_lag_s)
+    return Review(
+        log=log,
+        machine=machine,
+        states=schema.STATES.check(axis.to_clock(context.states.frame, "start", "end")),
+        runs=schema.RUNS.check(clock_runs),
+        shifts=context.shifts.plan,
+        motions=_with_lifts(counted, log, machine, clock_runs, found),
+        findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
+        occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
+        not_assessed=schema.NOT_ASSESSED.check(missing),
+        cautions=cautions.GENERAL,
+    )
+
+
+def context_of(log: Log, machine: Machine, axis: RecordAxis, tell: Progress) -> Context:
+    """What the patterns look at: everything that stands before they do, on the record's own axis."""
     events = axis.to_record(log.events, "time")
     segments = axis.to_record(log.segments, "start", "end")
     carried = frozenset(log.signals())
@@ -90,18 +128,15 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     measures = _measures(events, carried)
     runs = build_runs(states, measures.filter(pl.col("value").is_not_null()), limits, log.step_s, common)
     tell("duty")
-    share = _share(runs)
-    clock_runs = axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
-    shifts = shifts_of(runs, clock_runs["start"], machine.work, log.timezone)
-    context = Context(
+    return Context(
         runs=runs,
-        share=share,
+        share=_share(runs),
         chatter=chatter,
         common=common,
         states=states,
         measures=measures,
         load=load_of(measures, segments, machine.machine.rated_load_kg),
-        shifts=shifts,
+        shifts=shifts_of(runs, _by_clock(axis, runs)["start"], machine.work, log.timezone),
         holes=_holes(log, segments),
         clock_steps=_clock_steps(log, segments),
         machine=machine,
@@ -111,21 +146,11 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         observed_s=log.observed_s,
         timezone=log.timezone,
     )
-    tell("patterns")
-    counted, (found, missing) = both(lambda: _counts(log, machine, clock_runs, axis, share), lambda: _look(context))
-    summaries = _findings(context, found, log.observed_s)
-    return Review(
-        log=log,
-        machine=machine,
-        states=schema.STATES.check(axis.to_clock(states.frame, "start", "end")),
-        runs=schema.RUNS.check(clock_runs),
-        shifts=shifts.plan,
-        motions=_with_lifts(counted, log, machine, clock_runs, found),
-        findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
-        occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
-        not_assessed=schema.NOT_ASSESSED.check(missing),
-        cautions=cautions.GENERAL,
-    )
+
+
+def _by_clock(axis: RecordAxis, runs: pl.DataFrame) -> pl.DataFrame:
+    """The runs at the times that the controller's clock showed."""
+    return axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
 
 
 def _measures(events: pl.DataFrame, carried: frozenset[str]) -> pl.DataFrame:
@@ -286,6 +311,20 @@ def _counts(
         for motion, pair in signals.MOTIONS.items()
         if any(f"{motion}.{direction}.{kind}" in carried for direction in pair for kind in ("command", "contactor"))
     }
+
+
+def _with_windings(
+    counted: dict[str, MotionCounts], context: Context, axis: RecordAxis, lag_s: float
+) -> dict[str, MotionCounts]:
+    """The counts with the windings of the hoist motor, where it has two and the fast output is logged."""
+    fast = "hoist.fast.contactor"
+    if "hoist" not in counted or fast not in context.carried or context.machine.machine.two_windings is False:
+        return counted
+    switched = axis.to_clock(pieces(context.runs_of("hoist"), context.states.known(fast), lag_s), "begin", "end")
+    clock = axis.shifts["segment"].search_sorted(switched["segment"], side="right").cast(pl.UInt32)
+    windings = count_windings(switched, context.machine, clock)
+    assumed = context.machine.machine.two_windings is None
+    return {**counted, "hoist": replace(counted["hoist"], windings=windings, windings_assumed=assumed)}
 
 
 def _with_lifts(

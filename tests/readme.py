@@ -12,12 +12,19 @@ from typing import Any, Final
 
 import polars as pl
 
-from eventlens.report import catalogue
+from eventlens import review
+from eventlens.report import catalogue, life
+from eventlens.report.lines import Page
+from eventlens.report.words import Clock
 
 ROOT: Final = Path(__file__).parent.parent
 README: Final = ROOT / "README.md"
 ACCURACY: Final = ROOT / "tests" / "benchmarks" / "results" / "accuracy.csv"
 """The whole table of the accuracy benchmark, a row for each pattern, step and damage."""
+DELAY: Final = ACCURACY.with_name("delay.csv")
+"""How soon an occurrence is certain, a row for each pattern."""
+RULES: Final = ACCURACY.with_name("rules.csv")
+"""What N and T of each rule "N times in T" cost, a row for each choice."""
 
 
 def accuracy() -> str:
@@ -70,7 +77,91 @@ def _line(name: str, row: dict[str, Any]) -> str:
     )
 
 
-PARTS: Final[dict[str, Callable[[], str]]] = {"catalogue": catalogue.markdown, "accuracy": accuracy}
+SAMPLE: Final = ROOT / "sample_logs" / "SAW-3"
+SHOWN: Final = ("load spectrum", "group needed", "safe period", "used up", "motor heat", "raise contactor", "brake")
+"""What the README shows of the life of the sample machine."""
+
+
+def of_sample() -> str:
+    """Some lines of the life of the sample machine, as the review prints them."""
+    reviewed = review([SAMPLE / "2026-W16.csv"], SAMPLE / "profile.toml", SAMPLE / "machine.toml")
+    page = Page(80)
+    for label, text in life.facts(reviewed.life["hoist"], Clock.of(reviewed.log)):
+        if label in SHOWN:
+            page.pair(label, text)
+    return f"```\n{page.text()}```\n"
+
+
+def delay() -> str:
+    """How soon occurrences are certain: patterns by their median delay, with the longest and what never was."""
+    table = pl.read_csv(DELAY)
+    lines = ["| certain after (median) | patterns (longest delay, where longer) |", "|---|---|"]
+    for (median,), part in (
+        table.filter(pl.col("median_s").is_not_null())
+        .sort("median_s", "pattern")
+        .group_by("median_s", maintain_order=True)
+    ):
+        lines.append(f"| {_wait(median)} | {', '.join(_waited(row) for row in part.to_dicts())} |")
+    if (never := table.filter(pl.col("median_s").is_null())).height:
+        lines.append(f"| not within an hour | {', '.join(f'`{name}`' for name in never['pattern'])} |")
+    return "\n".join(lines) + "\n"
+
+
+def _wait(seconds: Any) -> str:
+    return "at its end" if seconds == 0 else f"{seconds:g} s" if seconds < 120 else f"{seconds / 60:g} min"
+
+
+def _waited(row: dict[str, Any]) -> str:
+    longer = [_wait(row["longest_s"])] if row["longest_s"] > row["median_s"] else []
+    never = [f"{row['never']} of {row['number']} not within an hour"] if row["never"] else []
+    return f"`{row['pattern']}`" + (f" ({', '.join(longer + never)})" if longer or never else "")
+
+
+def rules() -> str:
+    """What each choice of N and T costs: a row for each N, a column for each T that makes a difference, by rule."""
+    lines = []
+    table = pl.read_csv(RULES)
+    for key, part in table.group_by("pattern", "number", "time", "faulty", "neighbour", maintain_order=True):
+        pattern, number, time, faulty, alike = key
+        columns = _columns(part)
+        heads = [f"T = {times[0]:g}" + (f" to {times[-1]:g}" if len(times) > 1 else "") for times, _ in columns]
+        head = f"`{pattern}`: N `{number}`, T `{time}`; in order / {alike} / {faulty}"
+        lines += [f"| {head} | {' | '.join(heads)} |", "|---" * (len(columns) + 1) + "|"]
+        for place, n in enumerate(part["n"].unique(maintain_order=True)):
+            lines.append(f"| N = {n:g} | {' | '.join(costs[place] for _, costs in columns)} |")
+        lines.append("")
+    return "\n".join(lines[:-1]) + "\n"
+
+
+def _columns(part: pl.DataFrame) -> list[tuple[list[float], list[str]]]:
+    """(choices of T, costs by N) of one rule; neighbouring choices that cost the same are one, bold if one is."""
+    columns: list[tuple[list[float], list[str]]] = []
+    for (t,), cells in part.group_by("t", maintain_order=True):
+        costs = [_cost(cell) for cell in cells.to_dicts()]
+        same = bool(columns) and [c.strip("*") for c in columns[-1][1]] == [c.strip("*") for c in costs]
+        if same:
+            times, before = columns.pop()
+            columns.append(([*times, t], [max(pair, key=len) for pair in zip(before, costs, strict=True)]))
+        else:
+            columns.append(([t], costs))
+    return columns
+
+
+def _cost(cell: dict[str, Any]) -> str:
+    """Alarms a day in order, of the neighbour and with the fault, share of days missed, delay; the default in bold."""
+    counts = [f"{cell[name]:.1f}" for name in ("false_per_day", "neighbour_per_day", "faulty_per_day")]
+    wait = "-" if cell["delay_h"] is None else f"{cell['delay_h']:.1f} h"
+    text = " / ".join([*counts, f"{100 * cell['missed']:.0f} %", wait])
+    return f"**{text}**" if cell["default"] else text
+
+
+PARTS: Final[dict[str, Callable[[], str]]] = {
+    "catalogue": catalogue.markdown,
+    "life": of_sample,
+    "accuracy": accuracy,
+    "delay": delay,
+    "rules": rules,
+}
 """Name of a mark -> the text between its pair."""
 
 

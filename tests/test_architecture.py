@@ -31,6 +31,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"causes"},),
     ({"result", "contract", "cautions"},),
     ({"wiring"},),
+    ({"comparison"},),
     ({"__init__"},),
     ({"report"},),
     ({"cli"},),

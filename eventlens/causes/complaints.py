@@ -6,7 +6,7 @@ confirmed. Complaints are judged one by one, so that several faults of one machi
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -16,11 +16,14 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.causes.commands import gaps
+from eventlens.causes.courses import limit_moved, release_moved
 from eventlens.causes.subject import Subject
 from eventlens.schema import SEVERITIES
 
 LEAST_GAPS: Final = 2
 """So many gaps of commands make a complaint (judgement): a single one may be a hand after all."""
+LEAST_EVENTS: Final = 2
+"""... and so many of a device (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,12 @@ class Question:
     by_motion: bool = True
     signals: str = ""
     """Chatter belongs to it where the signal ends so."""
+    events: str = ""
+    """Or a signal whose coming on is a moment of its own."""
+    shows: tuple[str, ...] = ()
+    """Evidence that makes a cause a candidate although it brings about none of the patterns."""
+    moved: Callable[[Subject, str], bool] | None = None
+    """Or a quantity that has plainly moved makes the complaint, on a motion."""
 
 
 QUESTIONS: Final = (
@@ -45,7 +54,11 @@ QUESTIONS: Final = (
         signals="contactor|brake.released",
     ),
     Question(
-        "no_release", "why does the {motion} brake not confirm in time?", ("brake_not_confirmed", "brake_release_late")
+        "no_release",
+        "why does the {motion} brake release late or never confirm?",
+        ("brake_not_confirmed", "brake_release_late"),
+        shows=("release_drift", "release_step"),
+        moved=release_moved,
     ),
     Question("no_start", "why does the {motion} not start?", ("no_start", "lost_function", "contactor_late")),
     Question(
@@ -72,6 +85,22 @@ QUESTIONS: Final = (
         signals="overload.trip|overload.warning",
     ),
     Question("limits", "why is the {motion} driven into its limits?", ("limit_as_stop",), signals="limit|slowdown"),
+    Question(
+        "limit_place",
+        "why does the {motion} limit act lower than it did?",
+        (),
+        shows=("limit_early",),
+        moved=limit_moved,
+    ),
+    Question("slack", "why does the rope go slack?", (), by_motion=False, events="rope.slack", shows=("slack_rope",)),
+    Question(
+        "phase",
+        "why is a phase fault reported?",
+        (),
+        by_motion=False,
+        events="supply.phase_fault",
+        shows=("phase_event",),
+    ),
     Question("heat", "why does the {motion} motor get hot?", ("motor_hot",)),
     Question("jogging", "why is the {motion} jogged?", ("jogging",)),
     Question("reversing", "why is the {motion} reversed without a pause?", ("reversal_without_pause",)),
@@ -138,9 +167,11 @@ class Complaint:
 
     @cached_property
     def moments(self) -> pl.DataFrame:
-        """When it went wrong (subject.MOMENTS), by time."""
+        """When it went wrong (subject.MOMENTS), by time; none where a quantity only moved."""
         if self.question.key == "commands":
             return gaps(self.subject).moments
+        if self.question.events:
+            return self.subject.comings(self.question.events)
         return self.subject.moments(self.occurrences)
 
     @property
@@ -150,13 +181,18 @@ class Complaint:
         return found | {"chatter"} if self.question.key == "commands" else found
 
     def typical(self, marks: Mapping[str, int]) -> bool:
-        """Whether one of its patterns plainly shows as something that speaks for a cause with these marks."""
-        return any(marks.get(key, 0) > 0 for name in self.patterns for key in PLAIN.get(name, tuple(marks)))
+        """Whether something of it plainly shows as what speaks for a cause with these marks."""
+        plain = [key for name in self.patterns for key in PLAIN.get(name, tuple(marks))]
+        return any(marks.get(key, 0) > 0 for key in (*plain, *self.question.shows))
+
+    def shown_by(self, marks: Mapping[str, int]) -> bool:
+        """Whether a cause with these marks is a candidate by the evidence that the question names."""
+        return any(marks.get(key, 0) > 0 for key in self.question.shows)
 
     @property
     def certain(self) -> bool:
         """Whether anything of it is certain."""
-        return bool((self.occurrences["certainty"] == "certain").any()) or self.question.key == "commands"
+        return bool((self.occurrences["certainty"] == "certain").any()) or self.occurrences.is_empty()
 
 
 def complaints_of(subject: Subject) -> list[Complaint]:
@@ -166,6 +202,10 @@ def complaints_of(subject: Subject) -> list[Complaint]:
 
 def _about(question: Question, subject: Subject) -> Iterator[Complaint]:
     if question.key == "commands" and gaps(subject).moments.height < LEAST_GAPS:
+        return
+    if question.events:
+        if subject.comings(question.events).height >= LEAST_EVENTS:
+            yield Complaint(question, None, subject, subject.occurrences.clear())
         return
     name = pl.col("signal").cast(pl.String)
     rattles = (
@@ -178,7 +218,7 @@ def _about(question: Question, subject: Subject) -> Iterator[Complaint]:
         return
     for motion in signals.MOTIONS:
         part = own.filter(pl.col("motion") == motion)
-        if not part.is_empty():
+        if not part.is_empty() or (question.moved and question.moved(subject, motion)):
             yield Complaint(question, motion, subject, part)
 
 

@@ -90,6 +90,7 @@ def candidates(complaint: Complaint, knowledge: Knowledge) -> list[str]:
         seen = complaint.patterns & set(entry.patterns)
         if seen and entry.holds(complaint.subject.carried, complaint.motion or "hoist", direction):
             able |= set(entry.causes)
+    able |= {name for name, cause in knowledge.causes.items() if complaint.shown_by(cause.marks)}
     return [name for name in knowledge.causes if name in able]
 
 

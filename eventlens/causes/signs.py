@@ -30,6 +30,8 @@ RATIOS: Final = (2.5, 4.0, 8.0, 16.0)
 MATTERS: Final = 0.3
 """... and then it brings about this share of all at least (judgement): a rare thing that explains one of a thousand is
 no evidence."""
+COINCIDENCE: Final = 4.0
+"""Each hit multiplies odds by no more than this, however rare the part is (judgement): exposures are rough."""
 
 
 @dataclass(frozen=True)
@@ -69,14 +71,19 @@ def excess_factor(hits: int, tries: int, exposure: float, among: int = 1) -> flo
     """
     if tries == 0 or not 0.0 < exposure < 1.0:
         return 1.0
+    plain, mattering = (_mean_ratio(hits, tries, exposure, least) for least in (0.0, MATTERS))
+    factor = plain if plain < 1 else max(min(plain, mattering, COINCIDENCE**hits), ABSENT)
+    return factor / among
+
+
+def _mean_ratio(hits: int, tries: int, exposure: float, least: float) -> float:
+    """Mean of the likelihood ratios for RATIOS times the odds of the exposure; the share is `least` at the least."""
     odds = exposure / (1 - exposure)
     logs = []
     for ratio in RATIOS:
-        share = max(ratio * odds / (1 + ratio * odds), min(MATTERS, (1 + exposure) / 2))
+        share = max(ratio * odds / (1 + ratio * odds), min(least, (1 + exposure) / 2))
         logs.append(hits * math.log(share / exposure) + (tries - hits) * math.log((1 - share) / (1 - exposure)))
-    top = max(logs)
-    mean = math.exp(min(top, 50.0)) * sum(math.exp(log - top) for log in logs) / len(RATIOS)
-    return mean / among
+    return sum(math.exp(min(log, 50.0)) for log in logs) / len(RATIOS)
 
 
 def tail(hits: int, tries: int, exposure: float) -> float:

@@ -111,6 +111,20 @@ class Subject:
             parts.append(joined.with_columns(direction=pl.coalesce("direction", spoken, "running")))
         return pl.concat(parts).sort("at", maintain_order=True) if parts else moments
 
+    def comings(self, signal: str) -> pl.DataFrame:
+        """When a device came on (MOMENTS), by time."""
+        came = self.on(signal).filter("start_seen")
+        return came.select(
+            pattern=pl.lit(""),
+            motion=pl.lit(None, schema.MOTION),
+            direction=pl.lit(None, schema.DIRECTION),
+            signal=pl.lit(signal, schema.SIGNAL),
+            at="start",
+            end="end",
+            measured=pl.lit(None, pl.Float64),
+            rows=pl.concat_list("start_row"),
+        ).sort("at", maintain_order=True)
+
     def with_run(self, moments: pl.DataFrame, motion: str) -> pl.DataFrame:
         """Moments of one motion with the run at or before each: run_* columns of its times, by time."""
         runs = self.runs_of(motion).select(

@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from eventlens.cli import dashboard, inspect, patterns, review, sample
+from eventlens.cli import compare, dashboard, inspect, patterns, review, sample
 from eventlens.cli.console import flush, tolerate_any_character
 from eventlens.errors import EventlensError
 
@@ -24,7 +24,14 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (review.review, inspect.inspect, patterns.patterns, dashboard.dashboard, sample.sample):
+for command in (
+    review.review,
+    inspect.inspect,
+    compare.compare,
+    patterns.patterns,
+    dashboard.dashboard,
+    sample.sample,
+):
     app.command()(command)
 
 

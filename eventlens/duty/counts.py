@@ -11,6 +11,7 @@ from eventlens import schema
 from eventlens.duty import cyclic, starts
 from eventlens.duty.groups import GroupLimits, motor_limits
 from eventlens.duty.lifts import Lifts, TripRates
+from eventlens.duty.windings import Winding
 from eventlens.duty.windows import HOUR_S, TEN_MINUTES_S, Peak
 from eventlens.machine import Machine
 
@@ -66,6 +67,11 @@ class MotionCounts:
     """Lifts and work cycles; None for travel, and where raising is not logged. `count_motion` leaves it open."""
     trips: TripRates | None = None
     """How often the overload device tripped; None for travel, and where it is not logged. Left open as above."""
+    windings: tuple[Winding, ...] = ()
+    """Slow and fast winding; none for travel, for a motor of one winding, and where no fast output is logged. Left open
+    as above."""
+    windings_assumed: bool = False
+    """Two windings are assumed since a fast output is logged; the machine file does not say."""
 
 
 def count_motion(

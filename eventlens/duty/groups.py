@@ -85,7 +85,16 @@ HOIST_CLASSES: Final = _table(
         "H5": (600, 100, "confirmed"),
     },
 )
-"""The classes also allow a longer spell from cold, once; that is not held here."""
+"""The classes also allow a longer spell from cold, once: FROM_COLD."""
+
+FROM_COLD: Final[Mapping[str, tuple[float, int]]] = MappingProxyType(
+    {"H1": (15, 100), "H2": (15, 100), "H3": (30, 200), "H4": (30, 300)}
+)
+"""ASME HST class -> longest running time [min] and most starts of infrequent work that begins cold, in all and not per
+hour (confirmed; H5 has none)."""
+
+MEAN_LOAD: Final = 0.65
+"""Mean load, over the rated load, that the ASME HST classes are meant for (from one place)."""
 
 
 def limits_for(group: str, motion: str) -> GroupLimits | None:

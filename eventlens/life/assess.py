@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import replace
 from functools import cached_property
 from typing import Final
 
 import polars as pl
 
+from eventlens import schema
 from eventlens.duty.counts import MotionCounts
+from eventlens.duty.groups import CONFIDENCES
 from eventlens.duty.load import Load, load_of
 from eventlens.duty.windows import HOUR_S
-from eventlens.life import heat as heating
+from eventlens.life.classes import CraneClass, MotorRating, crane_class, motor_rating
 from eventlens.life.days import calendar, per_working_day, used
-from eventlens.life.forecast import Forecast, Rate, daily_use, forecast
+from eventlens.life.forecast import Rate, daily_use, forecast
 from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_class, needed_group
+from eventlens.life.heat import Heat, hottest
 from eventlens.life.inspection import Service, service_of
-from eventlens.life.period import SafePeriod, full_load_h, safe_period
+from eventlens.life.outcome import MotionLife
+from eventlens.life.parts import PartWear, Use, parts_of
+from eventlens.life.period import FACTORS, SafePeriod, full_load_h, safe_period
 from eventlens.life.spectrum import Spectrum, assumed, heavy_s, of_classes, of_loads
-from eventlens.life.wear import Operations, StartWeights, full_paths, mixed_life, operations
+from eventlens.life.wear import StartWeights, operations
 from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion import RecordAxis
@@ -31,60 +35,10 @@ KNOWN_LOAD: Final = 0.5
 """Least share of the running time with a known load for a measured spectrum (common practice, no source)."""
 
 
-@dataclass(frozen=True)
-class PartWear:
-    """How much of a part's rated operations is used."""
-
-    part: str
-    in_log: float
-    used: float
-    """With what it had done before the log."""
-    rated: float | None
-    """None: the machine file does not say."""
-    until: Forecast | None
-    how: str
-    """How it was counted."""
-
-    @property
-    def share(self) -> float | None:
-        return self.used / self.rated if self.rated else None
-
-
-@dataclass(frozen=True)
-class Heat:
-    """The hottest moment of a motor by the model."""
-
-    peak: float
-    """In shares of the level that rated duty keeps; above 1 it was worked hotter than rated."""
-    at: datetime
-    assumes: str
-
-
-@dataclass(frozen=True)
-class MotionLife:
-    """What the log says of the life of one motion's mechanism."""
-
-    motion: str
-    running_h: float
-    hours: Rate | None
-    """Running hours per calendar day."""
-    h_per_working_day: float | None
-    group: str | None
-    spectrum: Spectrum | None
-    """None where no load is known and the machine file assumes none."""
-    needed: NeededGroup | None
-    needed_by_loading: Mapping[str, str]
-    """State of loading -> group that this use would need with it."""
-    needed_class: str | None
-    """ASME HST class that the busiest hours need; None above H5, and for travel motions."""
-    operations: Operations
-    heat: Heat | None
-    """None where the machine file does not say what the motor is rated for."""
-    period: SafePeriod | None = None
-    period_end: Forecast | None = None
-    parts: tuple[PartWear, ...] = ()
-    service: Service | None = None
-    notes: tuple[str, ...] = ()
+WITH_LOAD: Final = (
+    "the load is not measured: load.kg in the log, with rated_load_kg in the machine file, would give the spectrum of "
+    "the use itself, the recording factor of automatic records, lifts by load and a surer class of service"
+)
 
 
 def assess(
@@ -125,8 +79,9 @@ class _Assessment:
         working, rate = per_working_day(by_day), daily_use(by_day)
         spectrum = self._spectrum()
         done = operations(self.runs, is_jog(self.jog_longest_s), configure(StartWeights, self.machine.limits))
-        hoist = self.motion == "hoist"
-        period, period_end = self._period(spectrum) if hoist else (None, None)
+        hoist, by_loading = self.motion == "hoist", self._by_loading(working)
+        period, period_rate = self._period(spectrum) if hoist else (None, None)
+        period_end = forecast(period.remaining_h, period_rate, self.log.end) if period else None
         return MotionLife(
             motion=self.motion,
             running_h=self.counts.running_s / 3600,
@@ -135,13 +90,20 @@ class _Assessment:
             group=self.machine.group_of(self.motion),
             spectrum=spectrum,
             needed=needed_group(min(working, 24.0), spectrum.k) if spectrum and working is not None else None,
-            needed_by_loading=self._by_loading(working),
+            needed_by_loading={name: needed.group for name, needed in by_loading.items()},
+            needed_by_loading_confidence=max(
+                (needed.confidence for needed in by_loading.values()), key=CONFIDENCES.index, default="confirmed"
+            ),
             needed_class=self._needed_class() if hoist else None,
             operations=done,
             heat=self._heat(),
             period=period,
             period_end=period_end,
-            parts=self._parts(done) if hoist else (),
+            period_by_loading=self._period_by_loading(spectrum) if hoist else {},
+            period_rate=period_rate,
+            parts=self._parts() if hoist else (),
+            crane_class=self._crane_class() if hoist else None,
+            rating=self._rating(),
             service=self._service(spectrum) if hoist else None,
             notes=tuple(self.notes),
         )
@@ -172,6 +134,10 @@ class _Assessment:
             if found and share >= KNOWN_LOAD:
                 return found
             self.notes.append(f"the load is known for {100 * share:.0f} % of the running time only: not used")
+        if life.dead_load_kg and not self.machine.machine.rated_load_kg:
+            self.notes.append("the dead load is left out: the machine file gives no rated_load_kg to hold it against")
+        if life.load_classes or life.load_spectrum:
+            self.notes.append(WITH_LOAD)
         if life.load_classes:
             return of_classes(life.load_classes, dead_ratio=self._dead_ratio)
         if life.load_spectrum:
@@ -182,10 +148,10 @@ class _Assessment:
         )
         return None
 
-    def _by_loading(self, working: float | None) -> dict[str, str]:
+    def _by_loading(self, working: float | None) -> dict[str, NeededGroup]:
         if working is None or self.motion != "hoist":
             return {}
-        return {item.iso: needed_group(min(working, 24.0), item.most_k).group for item in LOADINGS}
+        return {item.iso: needed_group(min(working, 24.0), item.most_k) for item in LOADINGS}
 
     def _needed_class(self) -> str | None:
         """From the busiest hour of each figure; the share over an hour is at most that over ten minutes."""
@@ -213,13 +179,16 @@ class _Assessment:
 
     def _recording(self, spectrum: Spectrum) -> str:
         """How the use is recorded: what the machine file says, but never better than what the log proves."""
-        stated, proven = self.machine.life.recording, "automatic" if spectrum.how == "measured" else None
+        known = FACTORS[self.machine.life.factor_set]
+        stated, proven = self.machine.life.recording, None
+        if spectrum.how == "measured" and "automatic" in known:
+            proven = "automatic"
         if stated == "automatic" and not proven:
             self.notes.append("no load is measured, so the recording counts as a counter with an estimated spectrum")
             return "counter_spectrum_estimated"
         return stated or proven or "counter_spectrum_estimated"
 
-    def _period(self, spectrum: Spectrum | None) -> tuple[SafePeriod | None, Forecast | None]:
+    def _period(self, spectrum: Spectrum | None) -> tuple[SafePeriod | None, Rate | None]:
         group, life = self.machine.group_of("hoist"), self.machine.life
         if not group or spectrum is None or iso_group(group) is None:
             return None, None
@@ -234,8 +203,20 @@ class _Assessment:
         )
         if period is None:
             return None, None
-        rate = daily_use(self._daily(self._full_load(spectrum, period.factor)))
-        return period, forecast(period.remaining_h, rate, self.log.end)
+        whole_s = (self.log.segments["end"].max() - self.log.segments["start"].min()).total_seconds()  # type: ignore[operator, union-attr]
+        if whole_s - self.log.observed_s > max(0.001 * whole_s, 1.0):
+            self.notes.append(
+                f"{(whole_s - self.log.observed_s) / 3600:.1f} h of the log are not observed: what was used in them is "
+                "not in the hours of full load, and the date takes them to be like the others"
+            )
+        return period, daily_use(self._daily(self._full_load(spectrum, period.factor)))
+
+    def _period_by_loading(self, spectrum: Spectrum | None) -> dict[str, SafePeriod]:
+        """What the period would be with each state of loading, where no load is known but the group is."""
+        if spectrum or self.machine.group_of("hoist") is None:
+            return {}
+        found = {item.iso: self._period(assumed(item.iso))[0] for item in LOADINGS}
+        return {name: period for name, period in found.items() if period}
 
     def _full_load(self, spectrum: Spectrum, factor: float) -> pl.Series:
         """Hours of full load of each run; where its load is not known the spectrum stands in."""
@@ -248,43 +229,38 @@ class _Assessment:
 
     def _heat(self) -> Heat | None:
         rated = self.counts.limits
-        if rated is None or self.runs.is_empty():
+        if rated is None:
             return None
-        model = heating.HeatModel.of(rated, configure(heating.HeatParameters, self.machine.limits))
         on_axis = self.axis.to_record(self.runs.select("start", "end", "start_seen", "segment"), "start", "end")
-        heated = self.axis.to_clock(heating.heat(on_axis, model), "start", "end")
-        hottest = heated.row(int(heated["at_end"].arg_max() or 0), named=True)
-        return Heat(hottest["at_end"], hottest["end"], heating.ASSUMES)
+        found = hottest(on_axis, rated, self.machine.limits)
+        if found is None:
+            return None
+        clock = self.axis.to_clock(pl.DataFrame({"at": [found.at]}, schema={"at": schema.TIME}), "at")["at"][0]
+        return replace(found, at=clock)
 
-    def _parts(self, done: Operations) -> tuple[PartWear, ...]:
-        """Contactor, brake, relay and rope of the hoist."""
-        rated, seen = self.machine.parts, self.runs.filter("start_seen")
-        ones = pl.Series([1.0]).new_from_index(0, self.runs.height)
-        contactor = None
-        if rated.contactor_ac3 and rated.contactor_ac4:
-            contactor = mixed_life(rated.contactor_ac3, rated.contactor_ac4, done.ac4_share)
-        share = f"{100 * done.ac4_share:.0f} % of them in AC-4 service (jogs and plug reversals)"
-        parts = [
-            self._part("contactor tips", done.starts, rated.contactor_before, contactor, ones, share),
-            self._part(
-                "brake", done.brake_stops, rated.brake_before, rated.brake_stops, ones, "a stop for each end of a run"
-            ),
-            self._part("relay", done.starts, rated.relay_before, rated.relay, ones, "an operation for each start"),
-        ]
+    def _parts(self) -> tuple[PartWear, ...]:
+        """Contactors, relays, brake and rope of the hoist."""
         heights = self.log.events.filter(pl.col("signal").cast(pl.String) == "hoist.height_m")
-        if rated.hook_path_m and not heights.is_empty():
-            cycles = full_paths(heights["value"], rated.hook_path_m)
-            way = self.runs["duration_s"] * (cycles / max(self.counts.running_s, 1e-9))
-            parts.append(
-                self._part(
-                    "rope", cycles, rated.rope_before, rated.rope_cycles, way, "full paths up and down, measured"
-                )
-            )
-        return tuple(part for part in parts if seen.height or part.in_log)
+        if self.machine.parts.rope_cycles and heights.is_empty():
+            self.notes.append("the height of the hook is not logged (hoist.height_m): bending cycles are not counted")
+        use = Use(
+            runs=self.runs,
+            heights=heights.select("value", "segment"),
+            jog=is_jog(self.jog_longest_s),
+            weights=configure(StartWeights, self.machine.limits),
+            rate=lambda amount: daily_use(self._daily(amount)),
+            end=self.log.end,
+        )
+        return parts_of(use, self.machine.parts)
 
-    def _part(
-        self, name: str, in_log: float, before: float, rated: float | None, amount: pl.Series, how: str
-    ) -> PartWear:
-        total = before + in_log
-        until = forecast(rated - total, daily_use(self._daily(amount)), self.log.end) if rated else None
-        return PartWear(name, in_log, total, rated, until, how)
+    def _crane_class(self) -> CraneClass | None:
+        """By lifts in the hours with work."""
+        lifts, hours = self.counts.lifts, self.counts.clock_hours.height
+        if lifts is None or not hours:
+            return None
+        near = (lifts.near_rated + lifts.above_rated) / lifts.lifts if lifts.classes and lifts.lifts else None
+        return crane_class(lifts.lifts / hours, near)
+
+    def _rating(self) -> MotorRating | None:
+        most, share = self.counts.starts_per_hour_max, self.counts.cyclic_duration_max
+        return motor_rating(share.value, most.value) if most and share else None

@@ -117,7 +117,10 @@ def duration_h(group: str) -> tuple[float, str] | None:
 
 
 def utilisation_of(hours_per_day: float) -> Utilisation:
-    """The class of utilisation of an average daily running time [h], 0 to 24."""
+    """The class of utilisation of an average daily running time [h], 0 to 24 (ISO 4301-1:1986, FEM 9.511).
+
+    EventlensError outside that range.
+    """
     if not 0 <= hours_per_day <= 24:
         raise EventlensError(
             "a daily running time from 0 to 24 h", f"{hours_per_day:g}", "divide by the days of the log"
@@ -126,7 +129,10 @@ def utilisation_of(hours_per_day: float) -> Utilisation:
 
 
 def loading_of(k: float) -> Loading:
-    """The state of loading of a cubic mean k (not km) of the load ratio; above 1 the highest: that is overload."""
+    """The state of loading of a cubic mean k (not km) of the load ratio, not below 0; above 1 the highest: overload.
+
+    ISO 4301-1:1986, FEM 9.511. EventlensError below 0.
+    """
     if k < 0:
         raise EventlensError("a cubic mean of the load ratio, not below 0", f"{k:g}", "check the measured loads")
     return next((item for item in LOADINGS if k <= item.most_k), LOADINGS[-1])

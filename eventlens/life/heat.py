@@ -8,7 +8,9 @@ got hot on little work.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
 import numpy as np
@@ -17,7 +19,7 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.duty.groups import GroupLimits
-from eventlens.limits import limit
+from eventlens.limits import configure, limit
 
 ASSUMES: Final = "a first-order model: no ambient temperature, no load, no voltage; cold where the log begins"
 _FORGOTTEN: Final = 30.0
@@ -48,6 +50,18 @@ class HeatParameters:
         "common practice, no source: at rated duty about half of the heat of a cage hoist motor comes from its starts",
         "raising it weighs jogging more and long runs less",
     )
+    motor_heat_explained_from: float = limit(
+        1.0,
+        "share",
+        "common practice, no source: thermistors trip a little above the level of rated duty",
+        "raising it asks for more work before a trip of the thermistor counts as explained by it",
+    )
+    motor_heat_unexplained_below: float = limit(
+        0.7,
+        "share",
+        "common practice, no source: the model is hardly better than a third",
+        "raising it looks for another cause (brake, phase, cooling) behind more trips",
+    )
 
 
 @dataclass(frozen=True)
@@ -76,33 +90,86 @@ class HeatModel:
         )
 
 
-def heat(runs: pl.DataFrame, model: HeatModel) -> pl.DataFrame:
-    """(start, end, at_start, at_end) for each run, by start: the heat before its start and at its end, 0 when cold.
+@dataclass(frozen=True)
+class Heat:
+    """The hottest moment of a motor by the model."""
 
-    runs: (start, end, start_seen) of one motion, by start. Overlapping runs count from the end of the one before. The
-    heat before the log is not known and taken as none: the figures are minima for about three time constants.
+    peak: float
+    """In shares of the level that rated duty keeps; above 1 it was worked hotter than rated."""
+    from_starts: float
+    """Share of this that came from starts, 0 to 1; the rest from running."""
+    at: datetime
+    confidence: str
+    """'from memory' unless the machine file gives the time constant, its factor at rest and the share of the starts."""
+    assumes: str = ASSUMES
+
+    @property
+    def reserve(self) -> float:
+        """What was left up to the level of rated duty; below 0: above it."""
+        return 1 - self.peak
+
+
+def hottest(runs: pl.DataFrame, rated: GroupLimits, limits: Mapping[str, float]) -> Heat | None:
+    """The hottest end of a run; None without runs. runs: as for `heat`; limits: of the machine file."""
+    if runs.is_empty():
+        return None
+    heated = heat(runs, HeatModel.of(rated, configure(HeatParameters, limits)))
+    top = heated.row(int(heated["at_end"].arg_max() or 0), named=True)
+    own = {"motor_time_constant_s", "motor_rest_factor", "motor_start_heat_share"} <= set(limits)
+    share = top["starts_at_end"] / top["at_end"] if top["at_end"] > 0 else 0.0
+    return Heat(top["at_end"], share, top["end"], "machine file" if own else "from memory")
+
+
+def heat(runs: pl.DataFrame, model: HeatModel) -> pl.DataFrame:
+    """The heat of each run, by start: (start, end, kick, at_start, at_end, starts_at_start, starts_at_end).
+
+    runs: (start, end, start_seen) of one motion, by start. at_start is the heat before the run, at_end that at its end,
+    0 when cold; starts_*: the part of it that came from starts; kick: what the run's own start adds. Overlapping runs
+    count from the end of the one before. The heat before the log is not known and taken as none: the figures are
+    minima for about three time constants.
     """
     frame = runs.sort("start", maintain_order=True)
     begin, end = (frame[name].dt.timestamp("us").to_numpy() / 1e6 for name in ("start", "end"))
-    if not len(begin):
-        return frame.select("start", "end", at_start=pl.lit(0.0), at_end=pl.lit(0.0)).clear()
-    before = np.maximum.accumulate(np.concatenate([[begin[0]], end]))[:-1]
+    before = np.maximum.accumulate(np.concatenate([begin[:1], end]))[: len(begin)]
     rest, run = np.maximum(begin - before, 0.0), np.maximum(end - np.maximum(begin, before), 0.0)
     kick = np.where(frame["start_seen"].to_numpy(), model.start, 0.0)
     cooled, kept = np.exp(-rest / model.tau_rest_s), np.exp(-run / model.tau_run_s)
     # at_end = (at_end of the run before * cooled + kick) * kept + running * (1 - kept)
     at_end = _recurrence(cooled * kept, kick * kept + model.running * (1 - kept))
-    at_start = np.concatenate([[0.0], at_end[:-1]]) * cooled
-    return frame.select("start", "end").with_columns(at_start=pl.Series(at_start), at_end=pl.Series(at_end))
+    by_starts = _recurrence(cooled * kept, kick * kept)
+    return frame.select("start", "end").with_columns(
+        kick=pl.Series(kick),
+        at_start=pl.Series(_before(at_end) * cooled),
+        at_end=pl.Series(at_end),
+        starts_at_start=pl.Series(_before(by_starts) * cooled),
+        starts_at_end=pl.Series(by_starts),
+    )
 
 
-def at(instants: pl.Series, heated: pl.DataFrame, model: HeatModel) -> pl.Series:
-    """The heat at some instants, sorted: between runs it decays from the last end. heated: from `heat`."""
+def at(instants: pl.Series, heated: pl.DataFrame, model: HeatModel) -> pl.DataFrame:
+    """The heat at some instants, sorted: (heat, from_starts: the part of it that came from starts).
+
+    Within a run it is on its way, between runs it decays from the last end. heated: from `heat`.
+    """
     asked = pl.DataFrame({"at": instants}, schema={"at": schema.TIME})
     near = asked.join_asof(heated, left_on="at", right_on="start", strategy="backward", check_sortedness=False)
-    rest = ((pl.col("at") - pl.col("end")).dt.total_microseconds() / 1e6).clip(0.0)
-    decayed = pl.col("at_end") * (-rest / model.tau_rest_s).exp()
-    return near.select(decayed.fill_null(0.0).alias("heat")).to_series()
+
+    def since(name: str) -> pl.Expr:
+        return ((pl.col("at") - pl.col(name)).dt.total_microseconds() / 1e6).clip(0.0)
+
+    inside, kept = pl.col("at") < pl.col("end"), (-since("start") / model.tau_run_s).exp()
+    cooled = (-since("end") / model.tau_rest_s).exp()
+    starts = pl.when(inside).then((pl.col("starts_at_start") + pl.col("kick")) * kept)
+    level = pl.when(inside).then((pl.col("at_start") + pl.col("kick")) * kept + model.running * (1 - kept))
+    return near.select(
+        level.otherwise(pl.col("at_end") * cooled).fill_null(0.0).alias("heat"),
+        starts.otherwise(pl.col("starts_at_end") * cooled).fill_null(0.0).alias("from_starts"),
+    )
+
+
+def _before(at_end: Array) -> Array:
+    """For each run the value at the end of the run before; 0 before the first."""
+    return np.concatenate([np.zeros(1), at_end])[: len(at_end)]
 
 
 def _recurrence(factors: Array, gains: Array) -> Array:

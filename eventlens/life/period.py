@@ -20,6 +20,11 @@ RULE_AT_THE_END: Final = (
     "has made the general overhaul and fixed the conditions and the new period (FEM 9.755, ISO 12482)"
 )
 
+ASSESSMENT: Final = (
+    "where the maker gives no criteria, a special assessment not later than after 20 years, 10 for tower, loader and "
+    "mobile cranes (ISO 12482-1:1995; found in one place)"
+)
+
 FACTORS: Final[Mapping[str, Mapping[str, tuple[float, str]]]] = MappingProxyType(
     {
         "FEM 9.755": MappingProxyType(
@@ -39,11 +44,20 @@ FACTORS: Final[Mapping[str, Mapping[str, tuple[float, str]]]] = MappingProxyType
                 "unknown": (1.5, "from one place"),
             }
         ),
+        "makers' manuals": MappingProxyType(
+            {
+                "counter_spectrum_estimated": (1.2, "from one place"),
+                "documented_production": (1.4, "from one place"),
+                "undocumented_production": (1.5, "from one place"),
+                "unknown": (1.5, "from one place"),
+            }
+        ),
     }
 )
 """Set -> how the use was recorded -> recording factor f and its confidence. ISO 12482 gives counters that are read by
 hand 1.0 with the spectrum known, and 1.1 to an estimate from a documented process: the latter is taken where only the
-spectrum is estimated. FEM 9.755 has no factor for a history that is unknown."""
+spectrum is estimated. FEM 9.755 has no factor for a history that is unknown.
+Makers' manuals: counter with log book, log book only, nothing."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +101,11 @@ def recording_factor(recording: str, factor_set: str) -> tuple[float, str]:
 
 
 def full_load_h(running_h: float, km: float, factor: float) -> float:
-    """S of some running time [h]: km x T x f."""
+    """S of some running time: km x T x f [hours of full load] (FEM 9.755).
+
+    running_h: T [h], not below 0; km: spectrum factor, the cube of the mean and not the mean, 0 to 1 (overload: above);
+    factor: f, 1.0 to 1.5 by how the use was recorded (`recording_factor`).
+    """
     return km * running_h * factor
 
 

@@ -1,11 +1,12 @@
 """How a run ended: what the log gives as the reason that the contactor opened.
 
 Judged in this order: a common drop-out (motion.common: the supply, seen or not); an emergency stop or a loss of supply
-(they drop the command as well); a limit of the run's own
-direction, the overload device while raising, a hot motor, each operating no later than the command's end; the operator
-(reversed, when the opposite command came at once; else let go); and dropped out, when the command was still held and
-nothing in the log explains it. A drop-out is certain only if every device that could explain it is logged or is ruled
-out by what happened next. Where the end or the command is not known the ending is unknown.
+(they drop the command as well); a limit of the run's own direction, the overload device while raising, a hot motor,
+each operating during the run and no later than the command's end; the operator (reversed, when the opposite command
+came at once; else let go); and dropped out, when the command was still held and nothing in the log explains it. A
+command that was gone for less than a hand needs to press again was held; where the log step cannot tell, the operator
+is assumed to have let go, and that is not certain. A drop-out is certain only if every device that could explain it is
+logged or is ruled out by what happened next. Where the end or the command is not known the ending is unknown.
 """
 
 from __future__ import annotations
@@ -41,6 +42,12 @@ class EndingParameters:
         "from memory: no hand lets go sooner after a motor stops",
         "with log steps above half of it a drop-out just before the release is only possible, above it every one is",
     )
+    regrip_s: float = limit(
+        0.15,
+        "s",
+        "from memory: no hand lets go of a button and presses it again sooner",
+        "raising it takes a quick second press for a contact that opened; lowering it a bad contact for a second press",
+    )
     same_way_again_s: float = limit(
         5.0,
         "s",
@@ -67,7 +74,7 @@ def with_ending(
 ) -> pl.DataFrame:
     """The runs of one direction, sorted by start, with `ending` and `ending_certain`. common: motion.common.SCHEMA."""
     frame = _with_stop(frame, states, motion, basis, 2 * step_s)
-    frame = _with_hold(frame, basis, p, step_s, has_command=states.has(f"{motion}.{direction}.command"))
+    frame = _with_hold(frame, states, f"{motion}.{direction}.command", basis, p, step_s)
     own = common.filter(pl.col("signals").list.contains(pl.lit(f"{motion}.{direction}.{basis}", schema.SIGNAL)))
     supplies = {"common": own, "sure_common": own.filter("sure")}
     for reason, devices in (supplies | _devices(states, motion, direction)).items():
@@ -93,31 +100,48 @@ def _with_stop(frame: pl.DataFrame, states: States, motion: str, basis: str, unc
 
 
 def _with_hold(
-    frame: pl.DataFrame, basis: str, p: EndingParameters, step_s: float, *, has_command: bool
+    frame: pl.DataFrame, states: States, command: str, basis: str, p: EndingParameters, step_s: float
 ) -> pl.DataFrame:
-    """Adds whether the operator still held the command when the motor stopped, and whether that is doubtful."""
+    """Adds whether the operator still held the command when the motor stopped, and whether that is doubtful.
+
+    Adds also `_regripped`: whether letting go is doubtful, since the command was back about as soon as a hand can.
+    """
+    never = pl.lit(value=False)
     if basis == "command":
         return frame.with_columns(
-            _known=pl.lit(value=True), _held=pl.col("_brake_lost"), _doubtful=pl.lit(value=False), _cut="_stop"
+            _known=~never, _held=pl.col("_brake_lost"), _doubtful=never, _cut="_stop", _regripped=never
         )
     uncertainty_s = 2 * step_s
+    frame = _with_dips(frame, states.on(command))
     over = seconds("held_end", "end")
-    gripped_again = (seconds("held_start", "start") > step_s) & (seconds("end", "held_start") < p.explained_within_s)
+    again = (seconds("held_start", "start") > step_s) & (seconds("end", "held_start") < p.explained_within_s)
+    # what opens and closes faster than a hand is a contact: the hand held the button all the time
+    by_hand = again & ~(pl.col("_dip_before") + uncertainty_s < p.regrip_s).fill_null(value=False)
     # a step that is coarser than a hand cannot tell a drop-out from a release just after it
-    doubtful = (over >= step_s) & (over <= uncertainty_s) if uncertainty_s > p.hand_s else pl.lit(value=False)
+    doubtful = (over >= step_s) & (over <= uncertainty_s) if uncertainty_s > p.hand_s else never
     known = pl.col("_linked") & pl.col("held_end").is_not_null() & (pl.col("held_end_seen") | (over > uncertainty_s))
-    if not has_command:
+    held = ((over > uncertainty_s) | doubtful) & ~by_hand
+    if not states.has(command):
         # only the brake can tell then: it never falls before the contactor opens, unless something else let it fall
-        known, doubtful = pl.col("_brake_lost"), pl.col("_brake_lost")
-        held = pl.col("_brake_lost")
-    else:
-        held = ((over > uncertainty_s) | doubtful) & ~gripped_again
+        known, doubtful, held = (pl.col("_brake_lost"),) * 3
+    dip = pl.when(by_hand).then("_dip_before").otherwise("_dip_after")
     return frame.with_columns(
         _known=known.fill_null(value=False),
         _held=held.fill_null(value=False),
         _doubtful=doubtful.fill_null(value=False),
         _cut=pl.min_horizontal(pl.coalesce("held_end", "end"), "end"),
+        _regripped=(dip - uncertainty_s < p.regrip_s).fill_null(value=False),
     )
+
+
+def _with_dips(frame: pl.DataFrame, commands: pl.DataFrame) -> pl.DataFrame:
+    """Adds how long the command was off before and after the one in force at the end [s]; null where not known."""
+    here = pl.col("segment") == pl.col("segment").shift(1)
+    off = pl.when(here & pl.col("start_seen") & pl.col("end_seen").shift(1)).then(
+        seconds("start", pl.col("end").shift(1))
+    )
+    dips = commands.select(held_start="start", _dip_before=off).with_columns(_dip_after=pl.col("_dip_before").shift(-1))
+    return frame.join(dips, on="held_start", how="left", maintain_order="left")
 
 
 def _devices(states: States, motion: str, direction: str) -> dict[str, pl.DataFrame]:
@@ -206,6 +230,9 @@ def _with_certainty(
     shown = pl.lit(step_s <= p.hand_s) & (pl.lit(4 * step_s <= p.hand_s) | ~again)
     seen = shown & pl.lit(quiet)
     sure = dropped.select("_n", _sure=(seen | lost_first) & ~pl.col("_doubtful"))
+    hazy = (pl.col("ending") == "let_go") & pl.col("_regripped")
     return frame.join(sure, on="_n", how="left", maintain_order="left").with_columns(
-        ending_certain=pl.col("_sure").fill_null(value=True) & ~(pl.col("_by_common") & ~pl.col("_by_sure_common"))
+        ending_certain=pl.col("_sure").fill_null(value=True)
+        & ~hazy
+        & ~(pl.col("_by_common") & ~pl.col("_by_sure_common"))
     )

@@ -180,9 +180,11 @@ def _with_pause(frame: pl.DataFrame) -> pl.DataFrame:
     """Adds the pause since the motion's run before, whether it reversed, and the time the brake took to apply."""
     together = (pl.col("segment") == pl.col("segment").shift(1)).fill_null(value=False)
     pause = seconds("start", pl.col("end").cum_max().shift(1))  # directions may overlap where an interlock fails
-    next_start = pl.when(pl.col("segment").shift(-1) == pl.col("segment")).then(pl.col("start").shift(-1))
+    frame = _with_what_follows(frame)
+    next_start = pl.when(pl.col("_next_segment") == pl.col("segment")).then(pl.col("_next_start"))
     applied = (
         pl.col("end_seen")
+        & ~pl.col("_driven")
         & pl.col("brake_off").is_not_null()
         & (pl.col("brake_off") >= pl.col("end"))
         & (next_start.is_null() | (next_start >= pl.col("brake_off")))
@@ -192,6 +194,21 @@ def _with_pause(frame: pl.DataFrame) -> pl.DataFrame:
         pause_s=pl.when(paused).then(pause),
         reversed=pl.when(together).then(pl.col("direction") != pl.col("direction").shift(1)),
         apply_time_s=pl.when(applied).then(seconds("brake_off", "end")),
+    )
+
+
+def _with_what_follows(frame: pl.DataFrame) -> pl.DataFrame:
+    """Adds the first run that begins at or after each run's end, and whether the other direction drives on at that end.
+
+    Both directions are on at once where an interlock fails: the brake sets after the last of them.
+    """
+    begun = frame["start"].search_sorted(frame["end"], side="left").cast(pl.Int64)
+    ended = frame["end"].sort().search_sorted(frame["end"], side="right").cast(pl.Int64)
+    following = begun.set(begun >= frame.height, None)
+    return frame.with_columns(
+        _driven=begun > ended,
+        _next_start=frame["start"].gather(following),
+        _next_segment=frame["segment"].gather(following),
     )
 
 

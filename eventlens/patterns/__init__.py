@@ -7,9 +7,9 @@ import pkgutil
 from functools import cache
 
 from eventlens.limits import Limit
-from eventlens.patterns._base import Context, Pattern, occurrences
+from eventlens.patterns._base import EXPOSURES, Context, Pattern, occurrences
 
-__all__ = ["Context", "Pattern", "catalogue", "limits", "occurrences"]
+__all__ = ["EXPOSURES", "Context", "Pattern", "catalogue", "limits", "occurrences"]
 
 
 @cache

@@ -8,7 +8,8 @@ import sys
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from threading import Lock
-from typing import Any
+from types import MappingProxyType
+from typing import Any, Final
 
 import polars as pl
 
@@ -28,6 +29,21 @@ pattern of the machine as a whole finds something of a motion."""
 
 PAIRS_EXPECTED = 0.05
 """Of lost records so many pairs of one signal expected in the log are too many (common practice, no source)."""
+
+
+EXPOSURES: Final = MappingProxyType(
+    {
+        "start": "starts",
+        "running_h": "running hours",
+        "fast_run": "runs in fast",
+        "lift": "lifts",
+        "try": "commands",
+        "fast_try": "commands of fast",
+        "observed_h": "observed hours",
+    }
+)
+"""What faults are counted against, so that a calm week is no improvement: the use in which they had a chance to show.
+Failures on demand count against demands, failures while running against running time (ISO 14224: from memory)."""
 
 
 @dataclass(frozen=True)
@@ -138,6 +154,8 @@ class Pattern:
     """Unit of the measured value."""
     look_back_s: float
     """How far before its start an occurrence depends on the log [s]."""
+    exposure: str
+    """What its occurrences are counted against where two periods are compared: a key of EXPOSURES."""
     finest: tuple[str, ...] = ()
     """Names of the time limits that the log step must stay below for the pattern to be resolvable."""
     coarsest: Callable[[Any], float] = field(default=lambda parameters: math.inf)

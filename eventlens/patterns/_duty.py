@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from eventlens.duty.groups import motor_limits
+from eventlens.duty.groups import GroupLimits, motor_limits
 from eventlens.machine import Machine
 
 
@@ -12,3 +12,9 @@ def missing_group(machine: Machine, motion: str, carried: frozenset[str]) -> str
         return None
     key = "group" if motion == "hoist" else f"{motion}_group"
     return f"machine file: [machine] {key}"
+
+
+def sourced(limits: GroupLimits) -> str:
+    """Where the limits come from and, where they are not confirmed, how sure they are."""
+    sure = limits.confidence in ("confirmed", "machine file")
+    return limits.source if sure else f"{limits.source}, {limits.confidence}: check it"

@@ -109,8 +109,11 @@ def _fast_tries(context: Context, motion: str, reach_s: float) -> pl.DataFrame:
 
 def _longest_run(asked: pl.DataFrame, runs: pl.DataFrame) -> pl.DataFrame:
     """Each fast command with the run that it was held in for longest: in a short one fast had no time to come."""
-    runs = runs.select("direction", "basis", run_start="start", run_end="end")
+    runs = runs.select("direction", "basis", "command_off", run_start="start", run_end="end")
     together = asked.join_where(runs, pl.col("start") < pl.col("run_end"), pl.col("end") > pl.col("run_start"))
+    # a contactor that stays on after its command is no run that the operator could want fast
+    over = pl.col("command_off") <= pl.max_horizontal("start", "run_start")
+    together = together.filter(~over.fill_null(value=False))
     measured = seconds(pl.min_horizontal("end", "run_end"), pl.max_horizontal("start", "run_start"))
     return (
         together.with_columns(measured=measured)

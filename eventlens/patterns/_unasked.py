@@ -13,12 +13,19 @@ from eventlens.limits import configure, limit
 from eventlens.motion.near import latest, seconds
 from eventlens.motion.runs import RunParameters
 from eventlens.motion.spells import during
-from eventlens.patterns._base import Context, graded
+from eventlens.patterns._base import Context, graded, moved
+from eventlens.patterns._frozen import while_frozen
 from eventlens.patterns._together import maybe_over, surely_over, together
 
 UNASKED = ("start", "end", "certainty", "measured", "limit", "direction", "rows", "signal")
 ALREADY_S = 0.1
 """A fast output that came earlier than this before a run was on already [s] (contactors close in 0.01 to 0.1 s)."""
+
+LOST_IN_A_ROW = 3
+"""So many outputs without a command, while it stands still, say that the log lost the command (common practice: a
+single one is a fault of the machine)."""
+SHOWS_GAPS_S = 0.05
+"""Step [s] up to which a contactor that opens and closes again shows (common practice: 0.1 s and more)."""
 
 
 def contactor_stuck_s() -> Any:
@@ -98,12 +105,15 @@ def _stuck(
     context: Context, motion: str, output: str, commands: list[str], direction: str | None, stuck_s: float, u: float
 ) -> pl.DataFrame:
     on, answer = context.states.on(output), timedelta(seconds=_answer_s(context))
+    coarse = context.step_s > SHOWS_GAPS_S  # pressed again, it may have opened and closed unseen
     idle = together(*(context.states.off(name) for name in commands)).drop("measured")
     idle = idle.with_columns(start_seen=_begins(context, idle, commands), end_seen=pl.lit(value=True))
     waits = latest(together(on, idle), pl.col("start"), on, "own")
     waits = latest(waits, pl.col("start"), idle, "asked")
-    # what came long after the last command was never asked for: that is another pattern
-    alone = (pl.col("asked_start") < pl.col("own_start") - answer).any().over("own_start")
+    # what came long after the last command was never asked for: that is another pattern; a command that is stamped just
+    # after its answer is one all the same
+    unasked = (pl.col("asked_start") < pl.col("own_start") - answer) & (moved(pl.col("measured"), -u) > 0)
+    alone = unasked.any().over("own_start")
     long = waits.filter(~alone & pl.col("asked_start_seen") & maybe_over(pl.col("measured"), stuck_s, u))
     return (
         long.group_by("own_start", maintain_order=True)
@@ -111,11 +121,15 @@ def _stuck(
             pl.col("start").first(),
             pl.col("own_end").first().alias("end"),
             pl.col("measured").max(),
+            again=(pl.col("asked_end") < pl.col("own_end")).any(),
             rows=pl.concat_list("asked_start_row", "start_row", "end_row", "own_end_row").list.explode(
                 keep_nulls=False, empty_as_null=False
             ),
         )
-        .with_columns(graded(surely_over(pl.col("measured"), stuck_s, u)), limit=pl.lit(stuck_s))
+        .with_columns(
+            graded(surely_over(pl.col("measured"), stuck_s, u) & ~(pl.col("again") & pl.lit(coarse))),
+            limit=pl.lit(stuck_s),
+        )
         .pipe(_named, output, direction)
         .pipe(context.calm, motion)
     )
@@ -148,11 +162,17 @@ def _uncommanded(
         measured=seconds("end", "start"),
     )
     through = pl.col("idle_end") >= pl.col("end")
+    frame = frame.filter(
+        maybe_over(pl.col("gap"), answer_s, u) & (through | (pl.col("after") >= least_s)) & (pl.col("measured") > 0)
+    )
+    # a command that never moves any more while its output goes on working is one that the log lost
+    unseen = while_frozen(context, motion, command, frame)
+    known = pl.lit(~unseen | (unseen.sum() < LOST_IN_A_ROW))
     return (
-        frame.filter(maybe_over(pl.col("gap"), answer_s, u) & (through | (pl.col("after") >= least_s)))
-        .filter(pl.col("measured") > 0)
-        .with_columns(
-            graded(surely_over(pl.col("gap"), answer_s, u) & (through | surely_over(pl.col("after"), least_s, u))),
+        frame.with_columns(
+            graded(
+                surely_over(pl.col("gap"), answer_s, u) & (through | surely_over(pl.col("after"), least_s, u)) & known
+            ),
             limit=pl.lit(None, pl.Float64),
             rows=pl.concat_list("idle_start_row", "start_row", "end_row"),
         )

@@ -82,6 +82,7 @@ PATTERN = Pattern(
     usually="worn or oily linings, a residual field or slow switching on the AC side, a switch that sticks",
     unit="s",
     look_back_s=600.0,
+    exposure="start",
     finest=("brake_apply_s",),
     coarsest=lambda p: apart(p.brake_apply_s, 0.6 * p.brake_apply_s),
     describe=describe,

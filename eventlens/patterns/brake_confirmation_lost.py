@@ -98,6 +98,7 @@ PATTERN = Pattern(
     usually="a brake-release switch that is loose or set to its edge, its cable, brake voltage that sags under load",
     unit="s",
     look_back_s=600.0,
+    exposure="running_h",
     finest=("confirmation_lost_s",),
     coarsest=lambda p: apart(p.confirmation_lost_s, 0.1 * p.confirmation_lost_s),
     describe=describe,

@@ -92,6 +92,7 @@ PATTERN = Pattern(
     usually="a brake-release switch stuck or set wrongly, a brake that does not set, its supply left on",
     unit="s",
     look_back_s=86400.0,
+    exposure="start",
     finest=("brake_rest_s",),
     describe=describe,
     absence=True,

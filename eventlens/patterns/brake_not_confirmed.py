@@ -5,6 +5,9 @@ dropped out, or at least `brake_confirm_s` however it ended. Most controllers gi
 the hoist starts and drops out at once. Shorter runs prove nothing: a slow brake may just not have been ready. A
 confirmation that came and went is `drop_out`.
 
+A row of runs without any confirmation that went on as they were asked may also be one that the log lost
+(`frozen_signal`): these are possible only.
+
 Where only commands are logged, a command that a device refused on purpose is none, and the finding is certain only if
 every such device is known to be off.
 
@@ -23,6 +26,7 @@ from eventlens import schema, signals
 from eventlens.limits import brake_release_s, limit
 from eventlens.motion.kinds import never_confirmed
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, proof
+from eventlens.patterns._frozen import while_frozen
 from eventlens.patterns._refused import not_refused, surely_not
 
 
@@ -53,8 +57,12 @@ def _of_direction(context: Context, quiet: pl.DataFrame, motion: str, direction:
     # where no contactor is logged, a command that was refused on purpose needs no confirmation
     asked = not_refused(own.filter(pl.col("basis") == "command"), context, motion, direction, p.brake_release_s)
     sure = pl.lit(surely_not(asked, pl.lit(None, schema.TIME), context, motion, direction))
-    known = own.filter(pl.col("basis") == "contactor").with_columns(
-        _sure=pl.col("ending_certain") | (pl.col("duration_s") >= p.brake_confirm_s)
+    known = own.filter(pl.col("basis") == "contactor")
+    # a controller that misses the confirmation gives up: where none comes any more and the work goes on, the log may
+    # have lost it
+    unseen = while_frozen(context, motion, f"{motion}.brake.released", known) & (known["ending"] != "dropped_out")
+    known = known.with_columns(
+        _sure=(pl.col("ending_certain") | (pl.col("duration_s") >= p.brake_confirm_s)) & ~pl.lit(unseen)
     )
     return (
         pl.concat([known, asked.with_columns(_sure=sure)])
@@ -94,6 +102,7 @@ PATTERN = Pattern(
     usually="a brake-release switch that does not close, a brake coil or rectifier that does not lift the brake",
     unit="s",
     look_back_s=60.0,
+    exposure="start",
     finest=("brake_release_s",),
     describe=describe,
     absence=True,

@@ -80,6 +80,7 @@ PATTERN = Pattern(
     usually="an air gap that has grown with wear, a coil or rectifier going weak, low brake voltage, a stiff linkage",
     unit="s",
     look_back_s=60.0,
+    exposure="start",
     finest=("brake_release_s",),
     coarsest=lambda p: apart(p.brake_release_s, 0.8 * p.brake_release_s),
     describe=describe,

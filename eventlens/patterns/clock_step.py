@@ -60,6 +60,7 @@ PATTERN = Pattern(
     usually="the clock was set by hand or by a time server, summer time changed, or its battery is empty",
     unit="s",
     look_back_s=0.0,
+    exposure="observed_h",
     rhythm=True,
     describe=describe,
     example=EXAMPLE,

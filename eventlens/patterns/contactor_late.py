@@ -120,6 +120,7 @@ PATTERN = Pattern(
     usually="a relay or contactor coil going weak, low control voltage, a worn interlock contact",
     unit="s",
     look_back_s=600.0,
+    exposure="try",
     finest=("contactor_late_s",),
     coarsest=lambda p: apart(p.contactor_late_s, p.contactor_late_s / 3),
     describe=describe,

@@ -5,7 +5,8 @@ same command comes again; the fast output likewise after fast and both direction
 the opening, over further presses too: one contactor that stays on is one occurrence. Measured is the longest wait. A
 contactor that came without a command is `contactor_uncommanded`; chatter and common drop-outs are left out.
 
-Certain if the wait exceeds the limit by more than two log steps, with both signals known all the while.
+Certain if the wait exceeds the limit by more than two log steps, with both signals known all the while. Pressed
+again meanwhile, a contactor may open and close between two records of a coarse log: then it is possible only.
 The motion goes on although nobody asks for it: only the limit or the emergency stop ends it.
 Source: common practice. Cost: one sweep for each output.
 """
@@ -53,6 +54,7 @@ PATTERN = Pattern(
     usually="welded or sticking contacts, a relay that holds, a short in the control wiring",
     unit="s",
     look_back_s=600.0,
+    exposure="start",
     finest=("contactor_stuck_s",),
     coarsest=lambda p: round(p.contactor_stuck_s / 10, 6),
     describe=describe,

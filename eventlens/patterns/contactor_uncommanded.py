@@ -6,7 +6,8 @@ likewise where the fast command is logged. It spans contactor on to off.
 Chatter and common drop-outs are left out.
 
 Certain if both times exceed their limits by more than two log steps and the log does not lose records in pairs (both
-of a press may be lost); possible otherwise. Coarser than
+of a press may be lost); possible otherwise, and where the command stands still altogether while its output goes on
+working: then it may be missing in the log (`frozen_signal`). Coarser than
 `uncommanded_s` a log may not show a short press, and nothing is judged.
 Source: common practice. Cost: one match for each output.
 """
@@ -54,6 +55,7 @@ PATTERN = Pattern(
     usually="a short or earth fault in the control wiring, a relay that sticks, a contactor pressed by hand in service",
     unit="s",
     look_back_s=60.0,
+    exposure="observed_h",
     finest=("uncommanded_s",),
     describe=describe,
     absence=True,

@@ -19,7 +19,7 @@ from eventlens.duty.cyclic import excess_windows, running_share
 from eventlens.duty.groups import motor_limits
 from eventlens.duty.windows import TEN_MINUTES_S
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing
-from eventlens.patterns._duty import missing_group
+from eventlens.patterns._duty import missing_group, sourced
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     if allowed is None:
         return ""
     peak, limit = 100 * extent(found)[1], 100 * allowed.cyclic_duration
-    return f"up to {peak:.0f} % of {allowed.window_s / 60:g} min where {limit:.0f} % is allowed ({allowed.source})"
+    return f"up to {peak:.0f} % of {allowed.window_s / 60:g} min where {limit:.0f} % is allowed ({sourced(allowed)})"
 
 
 EXAMPLE = """
@@ -80,6 +80,7 @@ PATTERN = Pattern(
     usually="work above the machine's group, long hook paths",
     unit="share of the window",
     look_back_s=3600.0,
+    exposure="running_h",
     least_log_s=600.0,
     setting=missing_group,
     describe=describe,

@@ -96,6 +96,7 @@ PATTERN = Pattern(
     usually="a brake-release switch that does not stay closed, a loose relay or terminal, a worn button or cable",
     unit="s",
     look_back_s=600.0,
+    exposure="start",
     describe=describe,
     absence=True,
     example=EXAMPLE,

@@ -94,6 +94,7 @@ PATTERN = Pattern(
     usually="a danger that somebody saw, a motion that did not stop, or a way of working",
     unit="motions running",
     look_back_s=600.0,
+    exposure="running_h",
     describe=describe,
     example=EXAMPLE,
 )

@@ -58,6 +58,7 @@ PATTERN = Pattern(
     usually="the fast contactor or its coil, the speed-change timer, the second step of the button",
     unit="s held while running",
     look_back_s=600.0,
+    exposure="fast_try",
     finest=("fast_reach_s",),
     absence=True,
     example=EXAMPLE,

@@ -64,7 +64,9 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
 
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:
     rule = after_idle(extent(found)[1])
-    return f"the longest {extent(found)[1]:.0f} days" + (f": {rule.needs} ({rule.source})" if rule else "")
+    return f"the longest {extent(found)[1]:.0f} days" + (
+        f": {rule.needs} ({rule.source}: {rule.after})" if rule else ""
+    )
 
 
 EXAMPLE = """
@@ -86,6 +88,7 @@ PATTERN = Pattern(
     usually="no work",
     unit="days",
     look_back_s=400 * DAY_S,
+    exposure="observed_h",
     describe=describe,
     example=EXAMPLE,
 )

@@ -3,9 +3,11 @@
 Definition: a burst of at least `jog_burst` jogs, each a run shorter than `jog_longest_s` that the operator ended, with
 pauses shorter than `jog_pause_s` between them and no longer run in between; either direction of the motion counts.
 Single jogs are counted in the motion's counts, not here. A run that a device, the supply or a fault cut short is no
-jog: see `drop_out` and the overload patterns for those; nor is one that is made by `chatter` or a common drop-out.
+jog: see `drop_out` and the overload patterns for those; nor is one that is made by `chatter` or a common drop-out, nor
+one while the other direction is on too (`opposed_directions`).
 
-A burst is certain if enough of its jogs stay jogs when each time is off by the log's uncertainty, and if the step is
+A burst is certain if enough of its jogs stay jogs, apart from their neighbours, when each time is off by the log's
+uncertainty, and if the step is
 fine enough to show every pause; otherwise possible.
 Every jog is a full start for motor and contactor, at the current of a standstill: IEC 60947-4-1 calls inching
 occasional up to 5 operations a minute and 10 in ten minutes (from memory).
@@ -21,6 +23,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import limit
 from eventlens.motion.kinds import JogParameters, is_jog
+from eventlens.motion.near import seconds
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
 from eventlens.patterns._unasked import by_itself
 
@@ -50,10 +53,17 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     sure_length = moved(pl.col("duration_s"), context.uncertainty_s) < p.jog_longest_s
     sure_pause = (moved(pl.col("pause_s"), context.uncertainty_s) < p.jog_pause_s).fill_null(value=False)
     runs = context.runs_of(motion)
+    before, after = seconds("start", pl.col("end").cum_max().shift(1)), seconds(pl.col("start").shift(-1), "end")
+    other_on = (before < 0) | (after < 0)
+    clear = (before >= context.uncertainty_s).fill_null(value=True) & (after >= context.uncertainty_s).fill_null(
+        value=True
+    )
     runs = runs.with_columns(
+        clear=clear,
         jog=is_jog(p.jog_longest_s)
+        & ~other_on.fill_null(value=False)
         & pl.lit(context.undisturbed(runs, motion))
-        & ~pl.lit(by_itself(context, motion, runs))
+        & ~pl.lit(by_itself(context, motion, runs)),
     )
     follows = pl.col("jog") & pl.col("jog").shift(1, fill_value=False) & (pl.col("pause_s") < p.jog_pause_s)
     burst = (~follows.fill_null(value=False)).cum_sum()
@@ -65,7 +75,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
             pl.col("start").first(),
             pl.col("end").last(),
             measured=pl.len().cast(pl.Float64),
-            sure=(sure_length & (pl.col("first") | sure_pause)).sum(),
+            sure=(sure_length & pl.col("clear") & (pl.col("first") | sure_pause)).sum(),
             direction=pl.when(pl.col("direction").n_unique() == 1).then(pl.col("direction").first()),
             rows=pl.concat_list("start_row", "end_row").list.explode(keep_nulls=False, empty_as_null=False),
         )
@@ -104,6 +114,7 @@ PATTERN = Pattern(
     usually="a way of working, or a hook that creeps or swings and needs correcting",
     unit="jogs",
     look_back_s=60.0,
+    exposure="start",
     finest=("jog_longest_s",),
     describe=describe,
     example=EXAMPLE,

@@ -132,6 +132,7 @@ PATTERN = Pattern(
     usually="a way of working, or a slow-down limit that does not act",
     unit="h into the shift",
     look_back_s=86400.0,
+    exposure="start",
     describe=describe,
     example=EXAMPLE,
 )

@@ -57,6 +57,7 @@ PATTERN = Pattern(
     usually="the logger or its supply was off, or its memory overran",
     unit="s",
     look_back_s=0.0,
+    exposure="observed_h",
     rhythm=True,
     describe=describe,
     example=EXAMPLE,

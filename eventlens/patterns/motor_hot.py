@@ -5,6 +5,11 @@ the hour before; the summary adds the share of running time in the ten minutes b
 hole in that time makes them lower bounds. A thermistor that chatters is `chatter`, one that operates together with
 other inputs because their supply went is `common_drop_out`.
 
+Where the machine file gives a group (or the motor's plate), a model of the motor's heat (life.heat: first order, its
+time constants from memory) says how warm the work alone had made it, how much of that came from starts, and whether
+that explains the trip. It is a model: it knows no ambient, load or voltage, and takes the motor for cold where the log
+begins or has a hole; within three time constants of that its level is a minimum.
+
 Starts heat a motor more than running does, each by a current of several times the rated one; a motor that gets hot
 with few of them has another trouble (a brake that drags, a phase missing, a fan).
 
@@ -19,6 +24,9 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlens import schema, signals
+from eventlens.duty.groups import motor_limits
+from eventlens.life.heat import HeatModel, HeatParameters, at, heat
+from eventlens.limits import configure
 from eventlens.motion.near import time_on
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
 
@@ -52,8 +60,50 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     least, most = extent(found)
     return (
         f"{_span(least, most)} starts in the hour before, running "
-        f"{_span(100 * min(min(share), 1.0), 100 * min(max(share), 1.0))} % of the ten minutes before"
+        f"{_span(100 * min(min(share), 1.0), 100 * min(max(share), 1.0))} % of the ten minutes before; "
+        f"{_by_the_model(context, motion, found)}"
     )
+
+
+def _by_the_model(context: Context, motion: str, found: pl.DataFrame) -> str:
+    """How warm the work alone made the motor, and what that explains."""
+    rated = motor_limits(context.machine, motion)
+    if rated is None:
+        return "the motor's group in the machine file would let a model say whether this work explains it"
+    p = configure(HeatParameters, context.machine.limits)
+    model = HeatModel.of(rated, p)
+    trips = found.sort("start")["start"]
+    level = at(trips, heat(context.runs_of(motion), model), model)
+    explained = level.filter(pl.col("heat") >= p.motor_heat_explained_from).height
+    hardly = level.filter(pl.col("heat") < p.motor_heat_unexplained_below).height
+    early = " or more" if (_since_unknown_s(context, trips) < 3 * model.tau_rest_s).any() else ""
+    return (
+        f"a simple model, from memory, puts the motor at {_range(100 * level['heat'])} %{early} of the level of rated "
+        f"duty ({_range(100 * level['from_starts'] / level['heat'].clip(1e-9))} % of it from starts), which "
+        f"{_verdict(found.height, explained, hardly)}"
+    )
+
+
+def _verdict(trips: int, explained: int, hardly: int) -> str:
+    if explained == trips:
+        return "explains it"
+    if hardly == trips:
+        return "does not explain it: look for a brake that drags, a phase missing, poor cooling"
+    if trips == 1:
+        return "may explain it"
+    return f"explains {explained} of {trips}, does not explain {hardly}, may explain the others"
+
+
+def _since_unknown_s(context: Context, instants: pl.Series) -> pl.Series:
+    """Time since the log began, had a hole or a step of its clock [s]: before that the motor's heat is not known."""
+    begins = [context.states.frame["start"].min(), *context.holes["end"], *context.clock_steps["end"]]
+    known = pl.Series(begins, dtype=schema.TIME).drop_nulls().sort()
+    last = known.gather((known.search_sorted(instants, side="right").cast(pl.Int64) - 1).clip(0))
+    return (instants - last).dt.total_microseconds() / 1e6
+
+
+def _range(values: pl.Series) -> str:
+    return _span(float(values.min()), float(values.max()))  # type: ignore[arg-type]  # of floats
 
 
 def _span(least: float, most: float) -> str:
@@ -80,6 +130,7 @@ PATTERN = Pattern(
     usually="more starts or running than the motor is built for, a brake that drags, a phase missing, cooling",
     unit="starts in the hour before",
     look_back_s=3600.0,
+    exposure="running_h",
     describe=describe,
     example=EXAMPLE,
 )

@@ -82,6 +82,7 @@ PATTERN = Pattern(
     usually="a loose or worn relay, a contactor coil, an interlock contact, a start check that refuses",
     unit="s held",
     look_back_s=60.0,
+    exposure="try",
     finest=("no_start_s",),
     describe=describe,
     absence=True,

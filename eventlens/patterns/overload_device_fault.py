@@ -85,6 +85,7 @@ PATTERN = Pattern(
     usually="the load sensor, its cable or plug, the device itself",
     unit="s",
     look_back_s=600.0,
+    exposure="observed_h",
     describe=describe,
     example=EXAMPLE,
 )

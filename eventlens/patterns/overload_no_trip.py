@@ -135,6 +135,7 @@ PATTERN = Pattern(
     usually="an overload device that is bridged, set high or dead; a test with weights; a scale that is wrong",
     unit="share of the rated load",
     look_back_s=600.0,
+    exposure="lift",
     coarsest=healthy_apart,
     setting=missing_rating,
     describe=describe,

@@ -89,6 +89,7 @@ PATTERN = Pattern(
     usually="a way of working, or a device that trips too early and is not believed",
     unit="s after the trip",
     look_back_s=600.0,
+    exposure="lift",
     finest=("overload_repeat_s",),
     example=EXAMPLE,
 )

@@ -109,6 +109,7 @@ PATTERN = Pattern(
     usually="loads picked up in fast or from a slack rope",
     unit="s into the raise",
     look_back_s=600.0,
+    exposure="lift",
     finest=("snatch_s",),
     describe=describe,
     example=EXAMPLE,

@@ -128,6 +128,7 @@ PATTERN = Pattern(
     usually="a load that is too heavy, or an overload device that has drifted low",
     unit="s into the raise",
     look_back_s=600.0,
+    exposure="lift",
     describe=describe,
     example=EXAMPLE,
 )

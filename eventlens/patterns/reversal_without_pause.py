@@ -74,6 +74,7 @@ PATTERN = Pattern(
     usually="a way of working, a reversing dwell that is set too short or missing",
     unit="s",
     look_back_s=600.0,
+    exposure="start",
     finest=("reversal_pause_s",),
     coarsest=lambda p: round(p.reversal_pause_s / 10, 6),
     describe=describe,

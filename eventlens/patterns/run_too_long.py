@@ -2,7 +2,8 @@
 
 Definition: a run longer than `run_longest_s`. A run that a hole or an end of the log cuts counts
 with its proven length.
-Certain if it is longer by more than two log steps; possible where the limit lies within them.
+Certain if it is longer by more than two log steps, and if the step is fine enough to show that nobody let go in
+between; possible otherwise.
 Source: IEC 60034-1, duty S2: 10 minutes is the shortest preferred duration. Cost: a filter over the runs.
 """
 
@@ -28,12 +29,19 @@ class Parameters:
     )
 
 
+SHOWS_PAUSES_S = 0.1
+"""Step [s] up to which a button that was let go and pressed again shows (common practice: 0.15 s and more)."""
+
+
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that were too long."""
     u, length = context.uncertainty_s, pl.col("duration_s")
     runs = context.runs_of(motion).filter(maybe_over(length, p.run_longest_s, u))
     return runs.with_columns(
-        proof(), graded(surely_over(length, p.run_longest_s, u)), measured=length, limit=pl.lit(p.run_longest_s)
+        proof(),
+        graded(surely_over(length, p.run_longest_s, u) & pl.lit(context.step_s <= SHOWS_PAUSES_S)),
+        measured=length,
+        limit=pl.lit(p.run_longest_s),
     ).select(*FOUND)
 
 
@@ -59,6 +67,7 @@ PATTERN = Pattern(
     usually="a long hook path in slow, a button that is wedged, a contact that sticks",
     unit="s",
     look_back_s=86400.0,
+    exposure="start",
     describe=describe,
     absence=True,
     example=EXAMPLE,

@@ -70,6 +70,7 @@ PATTERN = Pattern(
     usually="the speed-change timer bypassed, failed or wired out, often since a repair",
     unit="s",
     look_back_s=60.0,
+    exposure="fast_run",
     finest=("speed_change_missing_s",),
     describe=describe,
     example=EXAMPLE,

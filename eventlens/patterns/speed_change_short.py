@@ -84,6 +84,7 @@ PATTERN = Pattern(
     usually="a speed-change timer wrongly set or failing",
     unit="s",
     look_back_s=60.0,
+    exposure="fast_run",
     finest=("speed_change_delay_s",),
     coarsest=healthy_apart,
     describe=describe,

@@ -19,7 +19,7 @@ from eventlens.duty.groups import motor_limits
 from eventlens.duty.starts import excess_windows, sliding_starts
 from eventlens.duty.windows import HOUR_S
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing
-from eventlens.patterns._duty import missing_group
+from eventlens.patterns._duty import missing_group, sourced
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) 
     if allowed is None:
         return ""
     most = extent(found)[1]
-    return f"at most {most:.0f} in an hour where {allowed.starts_per_hour} are allowed ({allowed.source})"
+    return f"at most {most:.0f} in an hour where {allowed.starts_per_hour} are allowed ({sourced(allowed)})"
 
 
 EXAMPLE = """
@@ -75,6 +75,7 @@ PATTERN = Pattern(
     usually="work above the machine's group, or jogging",
     unit="starts in an hour",
     look_back_s=3600.0,
+    exposure="start",
     least_log_s=3600.0,
     blind_step_s=0.5,  # common practice: jogs and the pauses between them may be as short
     setting=missing_group,

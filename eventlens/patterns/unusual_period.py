@@ -199,6 +199,7 @@ PATTERN = Pattern(
     usually="other work than usual",
     unit="squared distance",
     look_back_s=30 * 86400.0,
+    exposure="running_h",
     too_short=too_short,
     describe=describe,
     example=EXAMPLE,

@@ -55,6 +55,7 @@ def entry(name: str, *, width: int = 80) -> str:
     page.pair("severity", f"{SEVERITY[pattern.severity]}: {pattern.why_severity}")
     page.pair("usually", pattern.usually)
     page.pair("looked for on", ", ".join(pattern.motions) or "the machine as a whole")
+    page.pair("compared per", patterns.EXPOSURES[pattern.exposure])
     _needs(page, pattern)
     _limits(page, pattern)
     _example(page, pattern)

@@ -5,8 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from eventlens.life.assess import MotionLife, PartWear
-from eventlens.life.forecast import Forecast
+from eventlens.duty.groups import FROM_COLD, HOIST_CLASSES, MEAN_LOAD
+from eventlens.life.classes import MotorRating, alike
+from eventlens.life.forecast import Forecast, Rate
+from eventlens.life.groups import SOURCE as GROUPS_SOURCE
+from eventlens.life.heat import Heat
+from eventlens.life.inspection import IDLE_RULES, OSHA, Service
+from eventlens.life.outcome import MotionLife
+from eventlens.life.parts import PartWear
 from eventlens.life.period import RULE_AT_THE_END, SafePeriod
 from eventlens.report.lines import Page
 from eventlens.report.words import CONFIDENCE, Clock, counted, figure
@@ -34,12 +40,12 @@ def write(page: Page, review: Review, clock: Clock) -> None:
 
 
 def work(life: MotionLife) -> str:
-    """How much it ran and started."""
+    """How much it ran and started; equivalent starts stand beside the raw ones, which the limits count."""
     done = life.operations
     daily = f", {figure(life.h_per_working_day)} h on a working day" if life.h_per_working_day is not None else ""
     return (
         f"{figure(life.running_h)} running hours in the log{daily}; {counted(done.starts, 'start')} weigh as "
-        f"{figure(done.equivalent)} complete ones, {100 * done.ac4_share:.0f} % of them jogs or plug reversals"
+        f"{figure(done.equivalent)} complete ones, {100 * done.ac4_share:.0f} % of them jogs or plugging"
     )
 
 
@@ -49,17 +55,30 @@ def facts(life: MotionLife, clock: Clock) -> Facts:
         yield from _group(life)
     if life.period:
         yield "safe period", _period(life.period)
-        yield "used up", when(life.period_end, clock)
+        yield "used up", _end(life, clock)
         yield "", RULE_AT_THE_END
+    elif life.period_by_loading:
+        one = next(iter(life.period_by_loading.values()))
+        each = ", ".join(f"{figure(item.used_h)} with {name}" for name, item in life.period_by_loading.items())
+        mark = _marked(one.source, one.confidence)
+        yield (
+            "safe period",
+            f"of {figure(one.duration_h)} hours of full load used: {each}; factor {one.factor:g} ({mark})",
+        )
     if life.heat:
-        peak = f"{100 * life.heat.peak:.0f} % of the level of rated duty at most, {clock(life.heat.at)}"
-        yield "motor heat", f"{peak}; {life.heat.assumes}"
+        yield "motor heat", _heat(life.heat, clock)
+    if life.rating:
+        yield "motor needed", _rating(life.rating)
     yield from _parts(life.parts, clock)
     if life.service:
-        asks = f"frequent {life.service.frequent}, periodic {life.service.periodic} ({life.service.source})"
-        yield "inspection", f"{life.service.name} service: {asks}; local codes and the maker come first"
+        yield from _inspection(life.service)
     for note in life.notes:
         yield "note", note
+
+
+def _marked(source: str, confidence: str) -> str:
+    """A source with the mark of a figure that is not confirmed."""
+    return f"{source}, {CONFIDENCE[confidence]}" if CONFIDENCE[confidence] else source
 
 
 def _group(life: MotionLife) -> Facts:
@@ -71,37 +90,95 @@ def _group(life: MotionLife) -> Facts:
         yield "load spectrum", f"{kind}: k {spectrum.k:.2f}, km {spectrum.km:.3f}, {_HOW[spectrum.how]}"
     if life.needed:
         needed = life.needed
-        mark = f", {CONFIDENCE[needed.confidence]}" if CONFIDENCE[needed.confidence] else ""
         beyond = " and more than it" if needed.beyond else ""
-        by = f"by {needed.utilisation} and {needed.loading} ({needed.source}{mark})"
+        by = f"by {needed.utilisation} and {needed.loading} ({_marked(needed.source, needed.confidence)})"
         yield "group needed", f"{needed.group} ({needed.fem}){beyond} {by}; {plate}"
     elif life.needed_by_loading:
         each = ", ".join(f"{group} with {loading}" for loading, group in life.needed_by_loading.items())
-        yield "group needed", f"{each}; {plate}"
-    yield "hoist class", f"{life.needed_class or 'above H5'} by its busiest hours (ASME HST)"
+        yield "group needed", f"{each} ({_marked(GROUPS_SOURCE, life.needed_by_loading_confidence)}); {plate}"
+    yield "hoist class", "; ".join(_classes(life))
+
+
+def _classes(life: MotionLife) -> Iterator[str]:
+    """The American classes."""
+    yield f"{life.needed_class or 'above H5'} by its busiest hours (ASME HST)"
+    if life.crane_class:
+        crane = life.crane_class
+        yield f"crane class {crane.name} by the lifts of a working hour ({_marked(crane.source, crane.confidence)})"
+    if life.group and (same := alike(life.group)):
+        yield f"the plate's {life.group} is about {same[0]} and {same[1]} (sources differ by a step)"
+    if life.group and life.group in FROM_COLD:
+        minutes, starts = FROM_COLD[life.group]
+        yield f"once from cold {life.group} also allows {minutes:g} min or {starts} starts in all"
+    if life.group in HOIST_CLASSES and life.spectrum and life.spectrum.k > MEAN_LOAD:
+        yield f"{life.group} is meant for a mean load of {100 * MEAN_LOAD:.0f} %, here {100 * life.spectrum.k:.0f} %"
 
 
 def _period(period: SafePeriod) -> str:
-    mark = f"; {CONFIDENCE[period.confidence]}" if CONFIDENCE[period.confidence] else ""
     return (
-        f"{figure(period.used_h)} of {figure(period.duration_h)} hours of full load used, {100 * period.share:.1f} %; "
-        f"of these {figure(period.in_log_h)} in the log, factor {period.factor:g} ({period.source}; recorded: "
-        f"{period.recording.replace('_', ' ')}{mark})"
+        f"{figure(period.used_h)} of {figure(period.duration_h)} hours of full load used, {100 * period.share:.1f} %, "
+        f"{figure(max(period.remaining_h, 0.0))} left; of these {figure(period.in_log_h)} in the log, factor "
+        f"{period.factor:g} ({_marked(period.source, period.confidence)}; recorded: "
+        f"{period.recording.replace('_', ' ')})"
     )
 
 
+def _end(life: MotionLife, clock: Clock) -> str:
+    """The forecast, and the use of a year that it rests on."""
+    rate, text = life.period_rate, date_of(life.period_end, clock)
+    if rate is None:
+        return text
+    text += f" {_rests_on(rate)}"
+    year = f"{figure(365 * rate.per_day)}"
+    if rate.low is not None and rate.high is not None:
+        year += f" ({figure(365 * rate.low)} to {figure(365 * rate.high)})"
+    return f"{text}; that is {year} hours of full load in a year"
+
+
+def _heat(heat: Heat, clock: Clock) -> str:
+    """What the model says, that it is one, and what it takes for granted."""
+    level = f"{100 * heat.peak:.0f} % of the level of rated duty at most, {clock(heat.at)}"
+    kept = f"reserve {100 * heat.reserve:.0f} %" if heat.reserve >= 0 else "no reserve"
+    mark = (
+        f"; its time constants are {CONFIDENCE[heat.confidence].replace('check it', 'check them')}"
+        if CONFIDENCE[heat.confidence]
+        else ""
+    )
+    return f"{level} ({kept}; {100 * heat.from_starts:.0f} % of it from starts); {heat.assumes}{mark}"
+
+
+def _rating(rating: MotorRating) -> str:
+    share = f"S4 {100 * rating.cyclic_duration:.0f} %" if rating.cyclic_duration else "continuous duty S1"
+    starts = f"{rating.starts_per_hour}" if rating.starts_per_hour else "more than 600"
+    return f"{share} with {starts} starts an hour, by its busiest times ({_marked(rating.source, rating.confidence)})"
+
+
+def _inspection(service: Service) -> Facts:
+    """By class of service, whatever the service, and after a rest."""
+    by = f"{service.name} service by {service.decided_by}" if service.decided_by else f"{service.name} service"
+    asks = f"frequent {service.frequent}, periodic {service.periodic} ({_marked(service.source, service.confidence)})"
+    yield "inspection", f"{by}: {asks}; local codes and the maker come first"
+    yield "", "; ".join(f"{item.what} {item.how_often}" for item in OSHA) + " (OSHA 29 CFR 1910.179)"
+    rules = "; ".join(f"{rule.after}: {rule.needs} ({_marked(rule.source, rule.confidence)})" for rule in IDLE_RULES)
+    yield "after a rest", rules
+
+
 def _parts(parts: tuple[PartWear, ...], clock: Clock) -> Facts:
-    """A line for each part whose rating is known, one for all others."""
+    """A line for each part whose rating is known, what their dates rest on, and one line for all others."""
+    rates = []
     for part in parts:
         if part.rated is not None:
             share = f"{figure(part.used)} of {figure(part.rated)}, {100 * (part.share or 0.0):.1f} % ({part.how})"
-            yield part.part, f"{share}; used up {when(part.until, clock)}"
+            yield part.part, f"{share}; used up {date_of(part.until, clock)}"
+            rates += [part.until.rate] if part.until else []
+    if rates:
+        yield "", f"dates {_rests_on(rates[0])}"
     if unrated := [f"{part.part} {figure(part.used)}" for part in parts if part.rated is None]:
         yield "operations", f"{', '.join(unrated)}; give their ratings in [parts] to see what is left"
 
 
-def when(forecast: Forecast | None, clock: Clock) -> str:
-    """A date with its interval, and what it takes for granted."""
+def date_of(forecast: Forecast | None, clock: Clock) -> str:
+    """A date with its interval."""
     if forecast is None:
         return "not known: no day was observed"
     if forecast.at is None:
@@ -112,4 +189,9 @@ def when(forecast: Forecast | None, clock: Clock) -> str:
     elif forecast.earliest and forecast.earliest != forecast.at:
         latest = f"to {clock(forecast.latest)[:10]}" if forecast.latest else "onwards"
         date += f" (95 % interval from {clock(forecast.earliest)[:10]} {latest})"
-    return f"{date} at the rate of {figure(forecast.rate.days)} days of log; {forecast.rate.note}"
+    return date
+
+
+def _rests_on(rate: Rate) -> str:
+    """What a date takes for granted: a log is a sample."""
+    return f"at the rate of {figure(rate.days)} days of log; {rate.note}"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from eventlens.report import _causes, _findings, _gaps, _motions, _record, life, words
+from eventlens.report import _causes, _findings, _gaps, _record, life, motions, words
 from eventlens.report.lines import Line, Page
 from eventlens.report.words import Clock
 from eventlens.result import Review
@@ -28,7 +28,7 @@ def _page(review: Review, width: int) -> Page:
     page, clock = Page(width), Clock.of(review.log)
     _headline(page, review)
     _record.write(page, review, clock)
-    _motions.write(page, review, clock)
+    motions.write(page, review, clock)
     life.write(page, review, clock)
     _findings.write(page, review, clock)
     _causes.write(page, review)

@@ -25,6 +25,8 @@ class ControlSettings:
     """A contactor that has not answered for so long is given up (where feedback is supervised)."""
     supervises_feedback: bool
     """A contactor that drops out by itself, or does not answer, is locked until the button is released."""
+    interlocked: bool = True
+    """A direction waits until the contactor of the other one has opened."""
 
 
 class Outside(Protocol):
@@ -135,7 +137,7 @@ class MotionControl:
         if now < ready - 1e-9:
             self._outside.wake(ready)
             return False
-        return not self._read(f"{other}.contactor")
+        return not (self.settings.interlocked and self._read(f"{other}.contactor"))
 
     def _switch_on(self, now: float, direction: str) -> None:
         self.output, self._on_at, self._closed_at = direction, now, None

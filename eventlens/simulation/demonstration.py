@@ -28,6 +28,10 @@ from eventlens.simulation.yard import FIRST_DAY, STEP_S, STORIES, Story
 SEED: Final = 1907
 """Seed of the demonstration and of the sample logs."""
 
+RATED: Final = {"contactor_ac3": 1_200_000, "contactor_ac4": 30_000, "brake_stops": 1_000_000, "relay": 500_000}
+"""What the wearing parts of the yard are rated for, in operations: invented, in the order of magnitude that data sheets
+give (the contactor: a published table for sintered tips)."""
+
 Progress = Callable[[str], None]
 
 SAMPLES: Final = (("SAW-3", 7), ("SLAB-1", 7), ("DOCK-5", 7))
@@ -110,10 +114,13 @@ def set_back(recording: Recording, truth: pl.DataFrame, at: datetime, seconds: f
 def _write_plate(home: Path, story: Story) -> Path:
     machine = story.machine
     path = home / "machine.toml"
+    assumed = "" if "load.kg" in machine.signals else 'load_spectrum = "L2"\nrecording = "counter_spectrum_estimated"\n'
+    rated = "".join(f"{name} = {operations}\n" for name, operations in RATED.items())
     path.write_text(
         f'[machine]\nid = "{machine.id}"\nrated_load_kg = {machine.rated_kg:g}\ngroup = "{machine.group}"\n\n'
-        f'[life]\nused_before_h = {story.used_before_h}\nload_spectrum = "L2"\n'
-        'recording = "counter_spectrum_estimated"\n',
+        f"[life]\nused_before_h = {story.used_before_h}\n{assumed}\n"
+        f"[parts]\n{rated}contactor_before = {story.operations_before}\nbrake_before = {story.stops_before}\n"
+        f"relay_before = {story.operations_before}\n",
         "utf-8",
         newline="\n",
     )

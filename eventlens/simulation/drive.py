@@ -195,9 +195,10 @@ class Drive:
                 crane.recorder.brake_confirmed("hoist")
             self._shake(name)
         else:
-            self.direction, self._welded = None, False
+            self.direction = next((way for way in MOTIONS[self.motion] if self.contactors[way].on), None)
+            self._welded = self.direction is not None and not self.contactors[self.direction].coil
             held = bool(crane.state[f"{self.motion}.{name}.command"])
-            crane.recorder.contactor_opened(self.motion, now, self._reason, held)
+            crane.recorder.contactor_opened(self.motion, name, now, self._reason, held)
         if name != "fast":
             self.brake.energise(self.direction is not None and not self._stuck(on))
             crane.heat(self.motion, self.direction is not None)
@@ -255,9 +256,14 @@ class Drive:
         return uncalled and way is not None and self._crane.state[f"{self.motion}.{way}.limit"]
 
     def follow(self) -> None:
-        """The axis follows contactors and brake: motor speed, coasting, braking."""
+        """The axis follows contactors and brake: motor speed, coasting, braking.
+
+        Both directions at once short-circuit two phases: the motor gives no torque, and what is upstream (fuses) is
+        taken to be whole again as soon as one of them has opened.
+        """
         speeds = self.speeds
-        if not self.brake.on or self._beyond_limit():
+        shorted = all(self.contactors[way].on for way in MOTIONS[self.motion])
+        if not self.brake.on or shorted or self._beyond_limit():
             self.axis.drive(0.0, speeds.fast / speeds.brake_s)
         elif self.direction is not None:
             speed = speeds.fast if self.contactors["fast"].on else speeds.slow

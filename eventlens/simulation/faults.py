@@ -62,6 +62,8 @@ class Faults:
     """Likewise of the ends of the hoist's fast output."""
     welded_s: Span = (1.5, 20.0)
     """How long it stays on."""
+    interlock_lost: bool = False
+    """Nothing keeps a direction from closing while the other one is still on, as a welded one is."""
     stray: float = 0.0
     """Times in eight hours of work that a contactor of a direction at rest closes without command."""
     stray_s: Span = (0.2, 3.0)
@@ -93,6 +95,8 @@ class Faults:
     """Times a day at which the logger is off."""
     hole_s: Span = (120.0, 5400.0)
     """How long it is off."""
+    frozen: dict[str, float] = field(default_factory=dict)
+    """Signal -> hour of the simulation from which the logger's input keeps its state, whatever the machine does."""
 
 
 class Dice:

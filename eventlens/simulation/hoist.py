@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import dataclass
+from typing import Final
 
 from eventlens.signals import MOTIONS
 from eventlens.simulation.chatter import Chatter
@@ -20,6 +21,11 @@ from eventlens.simulation.plant import Winding
 from eventlens.simulation.traits import ControlTraits, HoistTraits, TravelTraits
 from eventlens.simulation.truth import Recorder
 
+UNALLOWED: Final = 1.25
+"""Share of the rated load at which an indirect overload device acts at the latest (EN 14492-2, from memory)."""
+HEAVY: Final = "load.unallowed"
+"""Track of the hidden machine: the rope carries more than that. No logger carries it."""
+
 
 @dataclass(frozen=True)
 class Build:
@@ -31,6 +37,9 @@ class Build:
     control: ControlTraits
     supervised: bool
     """The controller supervises contactor feedback."""
+    cell_share: float | None = None
+    """Steps, in shares of the rated load, in which the load cell follows a rope that goes taut or slack; None: it tells
+    only of loads that hang, and when the hoist stops."""
 
 
 class Crane:
@@ -70,6 +79,7 @@ class Crane:
             self.state["overload.fault"] = False
         self.tracks = {signal: [(0.0, float(on))] for signal, on in self.state.items()}
         self.tracks["load.kg"] = [(0.0, 0.0)]
+        self.tracks[HEAVY] = [(0.0, 0.0)]
 
     def _logic_of(self, motion: str) -> MotionControl:
         control, monitored = self.build.control, motion == "hoist"
@@ -81,6 +91,7 @@ class Crane:
             brake_loss_s=control.brake_loss_s,
             feedback_timeout_s=control.feedback_timeout_s,
             supervises_feedback=self.build.supervised,
+            interlocked=not self.dice.faults.interlock_lost,
         )
         return MotionControl(motion, settings, self)
 
@@ -97,7 +108,15 @@ class Crane:
         trip = rated * hoist.trip_share * self.dice.faults.trip_level
         settings = OverloadSettings(trip, trip * hoist.reset_share, hoist.filter_s, hoist.hold_s)
         self.overload = OverloadDevice(self.engine, settings, self._tripped)
-        self.hook = Hook(self.engine, self.drives["hoist"].axis, hoist.stretch_m / rated, self.overload, self._weighed)
+        self.hook = Hook(
+            self.engine,
+            self.drives["hoist"].axis,
+            hoist.stretch_m / rated,
+            self.overload,
+            self._weighed,
+            heavy=(UNALLOWED * rated, self._heavy),
+            cell_kg=None if self.build.cell_share is None else self.build.cell_share * rated,
+        )
 
     # What happens
 
@@ -144,6 +163,11 @@ class Crane:
     def _tripped(self, on: bool) -> None:
         self.recorder.trip(on, self.engine.now)
         self.set("overload.trip", on)
+
+    def _heavy(self, on: bool) -> None:
+        """The rope carries more, or no more, than any device may let pass."""
+        if (self.tracks[HEAVY][-1][1] > 0.5) != on:
+            self.tracks[HEAVY].append((self.engine.now, float(on)))
 
     def _weighed(self) -> None:
         """The load cell gives a new value where it differs by more than one per cent of the rated load."""

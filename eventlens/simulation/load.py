@@ -62,8 +62,18 @@ class Hook:
     """What hangs on the hook: a mass [kg] whose support lets the rope go taut at a hook height [m]."""
 
     def __init__(
-        self, engine: Engine, axis: Axis, stretch_per_kg: float, device: OverloadDevice, weighed: Callable[[], None]
+        self,
+        engine: Engine,
+        axis: Axis,
+        stretch_per_kg: float,
+        device: OverloadDevice,
+        weighed: Callable[[], None],
+        *,
+        heavy: tuple[float, Callable[[bool], None]] | None = None,
+        cell_kg: float | None = None,
     ) -> None:
+        """heavy: a load [kg] and whom to tell when the rope carries more, or no more; cell_kg: steps of the cell."""
+        self._heavy, self._cell_kg = heavy, cell_kg
         self._engine, self._axis, self._device, self._weighed = engine, axis, device, weighed
         self._stretch_per_kg = stretch_per_kg
         self.mass, self.support = 0.0, 0.0
@@ -98,6 +108,8 @@ class Hook:
         self._place_marks()
         self._calm()
         self._device.clear()
+        if self._heavy is not None:
+            self._heavy[1](False)
         self._weighed()
 
     def height_of(self, tension: float) -> float:
@@ -130,6 +142,11 @@ class Hook:
             places.append((settings.trip_kg, self._above_trip))
         if self.mass > settings.reset_kg:
             places.append((settings.reset_kg, self._above_reset))
+        if self._heavy is not None and self.mass > self._heavy[0]:
+            places.append(self._heavy)
+        if self._cell_kg is not None:
+            steps = range(1, math.ceil(self.mass / self._cell_kg))
+            places += [(number * self._cell_kg, lambda _: self._weighed()) for number in steps]
         self._marks = [self._axis.mark(self.height_of(tension), passed) for tension, passed in places]
 
     def _taut(self, up: bool) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -68,18 +70,21 @@ def record(
     step_s: float,
     heartbeat_s: float,
     off: Sequence[tuple[float, float]] = (),
+    frozen: Mapping[str, float] = MappingProxyType({}),
 ) -> Recording:
     """Write the log of some signals over a length [s].
 
     At each multiple of `step_s` [s] the logger compares every signal with what it last wrote and writes what differs;
     what comes and goes between two steps is not seen. When it starts, and after each hole, it writes the state of
-    all signals. Its sign of life comes every `heartbeat_s` [s]. Records of one instant stand in the order of `carried`.
+    all signals. `frozen`: signals whose input keeps its last state from an instant [s] on. Its sign of life comes every
+    `heartbeat_s` [s]. Records of one instant stand in the order of `carried`.
     """
     last = int(length_s / step_s)
     alive = _stretches(off, last, step_s)
     parts = [_beats(alive, heartbeat_s, step_s, len(carried))]
     for place, signal in enumerate(carried):
-        parts.append(_changes(tracks[signal], alive, step_s, place))
+        seen = [change for change in tracks[signal] if change[0] <= frozen.get(signal, math.inf)]
+        parts.append(_changes(seen, alive, step_s, place))
     table = pl.concat(parts).sort("tick", "place", maintain_order=True)
     names = pl.Series(values=[*carried, HEARTBEAT])
     micro = round(step_s * 1e6)

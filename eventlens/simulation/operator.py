@@ -56,6 +56,8 @@ class Operator(Pendant):
             return device.trip_kg * self._rng.uniform(1.04, 1.35)
         if dice < habits.too_heavy + habits.near_rated:
             return rated * self._rng.uniform(0.88, 1.0)
+        if dice < habits.too_heavy + habits.near_rated + habits.overloaded:
+            return rated * self._rng.uniform(1.1, 1.6)
         return rated * min(max(self._rng.gauss(habits.load_mean, 0.15), 0.05), 0.9)
 
     def _lift(self, support: float) -> bool:

@@ -63,6 +63,12 @@ class Scenario:
     timezone: str = "Europe/Lisbon"
     signals: tuple[str, ...] = field(default_factory=signals_of)
     """Signals that the logger carries."""
+    limits: Mapping[str, float] = field(default_factory=dict)
+    """Limits of the machine file, as a motor's short-time rating."""
+    cell_share: float | None = None
+    """Steps of the load cell while a rope goes taut (hoist.Build)."""
+    visits: tuple[tuple[float, float], ...] = ()
+    """Hours of the simulation (begin, end): the second crew works the shifts that begin in them, and no other."""
     heartbeat_s: float = 10.0
     identity: int | None = None
     """Seed of the machine's own traits; None: that of the simulation."""
@@ -99,7 +105,8 @@ class Simulated:
     def machine(self) -> Machine:
         """The machine file that belongs to it."""
         return Machine(
-            machine=Plate(id=self.scenario.id, rated_load_kg=self.scenario.rated_kg, group=self.scenario.group)
+            machine=Plate(id=self.scenario.id, rated_load_kg=self.scenario.rated_kg, group=self.scenario.group),
+            limits=dict(self.scenario.limits),
         )
 
     def at_step(self, step_s: float) -> Simulated:
@@ -142,7 +149,8 @@ def simulate(
             base = (midnight - start).total_seconds()
             for number, (begin, end) in enumerate(scenario.shifts):
                 begins.append(base + begin * 3600.0)
-                _work(crane, crews[min(number, 1)], base + begin * 3600.0, base + end * 3600.0)
+                crew = crews[_crew_of(scenario, number, begins[-1] / 3600.0)]
+                _work(crane, crew, base + begin * 3600.0, base + end * 3600.0)
     crane.engine.advance(length_s)
     crane.recorder.finish()
     noted = crane.recorder.spans
@@ -154,7 +162,7 @@ def simulate(
         tracks=MappingProxyType(crane.tracks),
         off=off,
         runs={motion: tuple(crane.recorder.runs(motion)) for motion in MOTIONS},
-        spans=(*noted, *ideal.spans(crane.tracks, noted, begins, scenario.rated_kg)),
+        spans=(*noted, *ideal.spans(crane.tracks, noted, begins, scenario.rated_kg, scenario.limits)),
         recording=Recording(pl.DataFrame(), step_s, scenario.heartbeat_s, scenario.signals),
         truth=pl.DataFrame(),
         build=build,
@@ -170,6 +178,7 @@ def _build(scenario: Scenario, rng: random.Random) -> Build:
         hoist=draw(HoistTraits, ranges["hoist"], scenario.hoist, rng),
         control=control,
         supervised=rng.random() < control.supervised_share,
+        cell_share=scenario.cell_share,
         travels={motion: draw(TravelTraits, ranges["travel"], {}, rng) for motion in MOTIONS if motion != "hoist"},
     )
 
@@ -184,6 +193,13 @@ def _crews(
         for habits in own
     )
     return first, others
+
+
+def _crew_of(scenario: Scenario, number: int, begin_h: float) -> int:
+    """Which of the two crews works a shift: number of the shift in its day, hour of the simulation it begins."""
+    if scenario.visits:
+        return int(any(begin <= begin_h < end for begin, end in scenario.visits))
+    return min(number, 1)
 
 
 def _work(crane: Crane, operator: Operator, begin: float, end: float) -> None:
@@ -215,6 +231,7 @@ def _logged(simulated: Simulated, step_s: float) -> Simulated:
         step_s=step_s,
         heartbeat_s=scenario.heartbeat_s,
         off=simulated.off,
+        frozen={signal: hour * 3600.0 for signal, hour in scenario.faults.frozen.items()},
     )
     return replace(simulated, recording=recording, truth=_truth(simulated, recording))
 
@@ -236,6 +253,13 @@ def _truth(simulated: Simulated, recording: Recording) -> pl.DataFrame:
             spans.append(truths.Span("starts_per_hour_high", "hoist", *window))
         for window in windows.of_running(seen, windows.CYCLIC_SHARE[group]):
             spans.append(truths.Span("cyclic_duration_high", "hoist", *window))
+    spans += ideal.recorded(
+        simulated.tracks,
+        simulated.scenario.signals,
+        stretches,
+        simulated.scenario.faults.frozen,
+        simulated.scenario.limits,
+    )
     for gone, back in recording.holes:
         spans.append(truths.Span("log_hole", None, (gone - start).total_seconds(), (back - start).total_seconds()))
     return truths.as_frame(spans, start)

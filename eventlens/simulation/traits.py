@@ -128,6 +128,8 @@ class Habits:
     """Share of runs that are let go and pressed again at once."""
     daily_test: float
     """Share of the shifts that begin with the test of the upper limit."""
+    overloaded: float
+    """Share of loads above the rated one by a tenth to six tenths, whatever the device allows."""
 
 
 Ranges = Mapping[str, Mapping[str, tuple[float, float]]]
@@ -214,6 +216,7 @@ ORDINARY: Final[Ranges] = MappingProxyType(
             "reversal": (0.05, 0.15),
             "double_press": (0.01, 0.05),
             "daily_test": (0.8, 1.0),
+            "overloaded": (0.0, 0.0),
         },
     }
 )

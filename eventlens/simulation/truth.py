@@ -64,6 +64,9 @@ PATTERNS: Final = (
     "motor_hot",
     "overload_device_fault",
     "run_too_long",
+    "idle_too_long",
+    "frozen_signal",
+    "overload_no_trip",
 )
 """Patterns for which the truth is known, in this order."""
 
@@ -100,6 +103,10 @@ class _Motion:
         self.fast_given = False
         self.fast_waited = 0.0
         self.slowed_at: float | None = None
+        self.opposed = False
+        """The other direction was on too during this run."""
+        self.beside: tuple[str, float] | None = None
+        """Direction and start of a run that goes on although the other direction has closed too."""
 
 
 class Recorder:
@@ -127,6 +134,8 @@ class Recorder:
     def contactor_closed(self, motion: str, direction: str, now: float) -> None:
         """A directional contactor has closed: a run begins."""
         its = self._motions[motion]
+        its.beside = None if its.direction is None else (its.direction, its.start)
+        its.opposed = its.beside is not None
         its.direction, its.start, its.fast_seen = direction, now, False
         its.confirmed = motion != "hoist"
         its.slowed_at = None
@@ -137,10 +146,14 @@ class Recorder:
         """The confirmation is there while the motion runs."""
         self._motions[motion].confirmed = True
 
-    def contactor_opened(self, motion: str, now: float, reason: str, held: bool) -> None:
+    def contactor_opened(self, motion: str, direction: str, now: float, reason: str, held: bool) -> None:
         """It has opened, and why; `held`: its button is still pressed."""
         its = self._motions[motion]
-        direction = its.direction or ""
+        if its.beside is not None and its.beside[0] == direction:
+            its.runs.append((*its.beside, now, reason))
+            self._chain_jogs(motion, its, its.beside[1], now, "opposed")
+            its.beside = None
+            return
         self._wait_for_fast(its, now)
         its.direction = None
         reason = "let_go" if reason == "relay" and not held else reason
@@ -151,7 +164,9 @@ class Recorder:
             self._note("brake_not_confirmed", motion, its.start, now)
         elif reason == "let_go" and not its.confirmed and now - its.start >= UNCONFIRMED_S:
             self._note("brake_not_confirmed", motion, its.start, now, now - its.start - UNCONFIRMED_S)
-        self._chain_jogs(motion, its, its.start, now, reason)
+        self._chain_jogs(motion, its, its.start, now, "opposed" if its.opposed else reason)
+        if its.beside is not None:  # the one that had closed before is on still
+            (its.direction, its.start), its.beside = its.beside, None
 
     def _chain_jogs(self, motion: str, its: _Motion, start: float, end: float, reason: str) -> None:
         jog = reason == "let_go" and end - start < JOG_LONGEST_S

@@ -29,6 +29,10 @@ class Story:
     about: str
     tell: Tell
     used_before_h: float = 0.0
+    stops_before: int = 0
+    """Stops that the brake had made before the first week."""
+    operations_before: int = 0
+    """Operations of the contactor and the relay of each direction before it, since they were last renewed."""
     clock_set_back_week: int | None = None
     wrapped_week: int | None = None
 
@@ -97,6 +101,8 @@ STORIES: Final = (
         "its raise relay works itself loose and is exchanged before week 9",
         _loose_relay,
         used_before_h=410.0,
+        stops_before=190_000,
+        operations_before=95_000,
     ),
     Story(
         replace(
@@ -107,6 +113,8 @@ STORIES: Final = (
         "in order throughout",
         _quiet,
         used_before_h=395.0,
+        stops_before=180_000,
+        operations_before=90_000,
     ),
     Story(
         replace(
@@ -119,6 +127,8 @@ STORIES: Final = (
         "its brake lining wears and is renewed before week 8; its speed-change timer is missing from week 7 on",
         _worn_lining,
         used_before_h=1240.0,
+        stops_before=620_000,
+        operations_before=240_000,
     ),
     Story(
         replace(
@@ -136,6 +146,8 @@ STORIES: Final = (
         "worked above its group from week 4 on, until its motor trips",
         _over_group,
         used_before_h=300.0,
+        stops_before=240_000,
+        operations_before=120_000,
     ),
     Story(
         replace(
@@ -148,6 +160,8 @@ STORIES: Final = (
         "another crew on the late shift from week 5 on: jogging, snatching, repeated tries after overload trips",
         _rough_crew,
         used_before_h=880.0,
+        stops_before=410_000,
+        operations_before=30_000,
     ),
     Story(
         replace(_machine("SPARE-6", 3200.0, "M4", 16, ("hoist", "bridge")), shifts=((8.0, 12.0),)),
@@ -155,6 +169,8 @@ STORIES: Final = (
         "seldom used; its clock is set back in week 6, its dump of week 10 comes from a ring buffer that wrapped",
         _spare,
         used_before_h=35.0,
+        stops_before=15_000,
+        operations_before=7_500,
         clock_set_back_week=6,
         wrapped_week=10,
     ),

@@ -36,6 +36,8 @@ STEPS: Final = (0.001, 0.01, 0.02, 0.05, 0.1, 0.2, 1.0)
 DAMAGED_STEPS: Final = (0.01, 0.05)
 """Steps [s] at which damaged logs are looked at."""
 CLEAN: Final = "clean"
+AT_EVERY_STEP: Final = (CLEAN, "jitter")
+"""What is looked at at every step: jitter is as coarse as the step."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,7 @@ class Plan:
     def cells(self) -> list[tuple[float, str]]:
         """(step, damage) of each log; a plan of one step damages at that step."""
         damaged_at = [step for step in self.steps if step in DAMAGED_STEPS] or list(self.steps[:1])
-        return [(step, d) for d in self.damages for step in (self.steps if d == CLEAN else damaged_at)]
+        return [(step, d) for d in self.damages for step in (self.steps if d in AT_EVERY_STEP else damaged_at)]
 
 
 def day(task: tuple[str, int], plan: Plan) -> Judged:

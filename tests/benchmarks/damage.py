@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -23,6 +24,8 @@ from eventlens.simulation import Scenario, Simulated, simulate
 LOST: Final = 0.01
 """Share of rows that are lost, or written twice."""
 STEP_S: Final = 3600.0
+SET_BY_S: Final = {"set back": -STEP_S, "set forward": STEP_S}
+"""Damages that set the clock, and by how much [s]."""
 BOUNCE_S: Final = 0.005
 CONTACTS: Final = ("stop.emergency", "overload.trip", "hoist.raise.limit", "hoist.lower.limit", "hoist.motor.hot")
 """Contacts that are often wired to be closed when all is well."""
@@ -73,6 +76,14 @@ def set_back(dump: Dump, simulated: Simulated, rng: random.Random) -> Dump:
     )
 
 
+def set_forward(dump: Dump, simulated: Simulated, rng: random.Random) -> Dump:
+    """The clock is set forward by an hour in the middle of the work."""
+    at = middle(simulated)
+    return dump.with_columns(
+        pl.when(pl.col("time") > at).then(pl.col("time") + _step()).otherwise("time").alias("time")
+    )
+
+
 def missing(dump: Dump, simulated: Simulated, rng: random.Random) -> Dump:
     """One signal is not logged."""
     return dump.filter(pl.col("name") != rng.choice(MAY_BE_MISSING))
@@ -118,20 +129,29 @@ _HOW: Final[dict[str, Damage]] = {
     "lost": lost,
     "doubled": doubled,
     "set back": set_back,
+    "set forward": set_forward,
     "missing": missing,
     "inverted": inverted,
     "neighbour": neighbour,
     "bounce": bounce,
 }
 DAMAGES: Final = tuple(_HOW)
-BLURRED: Final = {"set back": ("starts_per_hour_high", "cyclic_duration_high"), "lost": ("cyclic_duration_high",)}
+_SET: Final = ("starts_per_hour_high", "cyclic_duration_high", "idle_too_long", "frozen_signal")
+BLURRED: Final = {"set back": _SET, "set forward": _SET, "lost": ("cyclic_duration_high",)}
 """Patterns whose windows a damage cuts into others: neither truth nor finding is scored."""
 
 
 def damaged(simulated: Simulated, kind: str, rng: random.Random) -> tuple[Log, pl.DataFrame]:
     """The log as read from a damaged dump, and the truth by its clock."""
     rows = _HOW[kind](_dump(simulated), simulated, rng)
-    truth = _moved(simulated) if kind == "set back" else simulated.truth
+    truth = simulated.truth
+    if kind in SET_BY_S:
+        truth = _moved(simulated, SET_BY_S[kind])
+    elif kind == "missing":
+        names = set(rows["name"])
+        left = tuple(name for name in simulated.scenario.signals if name in names)
+        without = replace(simulated, scenario=replace(simulated.scenario, signals=left))
+        truth = without.at_step(simulated.recording.step_s).truth
     return read(rows, _profile(simulated, inverted_contacts=kind == "inverted")), truth
 
 
@@ -175,14 +195,18 @@ def _step() -> pl.Expr:
     return pl.duration(seconds=STEP_S)
 
 
-def _moved(simulated: Simulated) -> pl.DataFrame:
-    """The truth by a clock that was set back: what lies across the step cannot be seen as one; the step itself can."""
+def _moved(simulated: Simulated, by_s: float) -> pl.DataFrame:
+    """The truth by a clock that was set: what lies across the step cannot be seen as one; the step itself can.
+
+    by_s: by how much it was set, forward above zero [s].
+    """
     at = middle(simulated)
     truth = simulated.truth.filter((pl.col("end") <= at) | (pl.col("start") > at))
     later = pl.col("start") > at
-    moved = [pl.when(later).then(pl.col(c) - _step()).otherwise(c).alias(c) for c in ("start", "end")]
-    last = simulated.recording.records.filter(pl.col("time") <= at)["time"].max()
-    step = pl.DataFrame({"pattern": ["clock_step"], "start": [last], "end": [last]}).cast(
+    moved = [pl.when(later).then(pl.col(c) + pl.duration(seconds=by_s)).otherwise(c).alias(c) for c in ("start", "end")]
+    times = simulated.recording.records["time"]
+    last, first = times.filter(times <= at).max(), times.filter(times > at).min() + timedelta(seconds=by_s)
+    step = pl.DataFrame({"pattern": ["clock_step"], "start": [last], "end": [first if by_s > 0 else last]}).cast(
         {"start": truth.schema["start"], "end": truth.schema["end"]}
     )
     return pl.concat([truth.with_columns(moved), step], how="diagonal")

@@ -1,11 +1,14 @@
 """How long after it is over an occurrence is certain: the log is cut ever later until the review says so.
 
     python -m tests.benchmarks.delay --each 5
+    python -m tests.benchmarks.delay --each 5 --write tests/benchmarks/results/delay.csv
 
-For each pattern some occurrences that a review of the whole log matches for certain are taken, and the log is ended at
-a growing time after their end; the delay is the first of `WAITS_S` at which a review of the log so far finds the same
-occurrence for certain. The simulated logger writes only changes and a sign of life every ten seconds, so up to that
-much of a delay may be the silence of the log itself.
+For each pattern some occurrences that a review of the whole log matches for certain are taken. The log is begun as far
+before them as the pattern says that it looks back, with the state of every signal at that instant, as a logger that is
+switched on there would write it, and ended at a growing time after their end. The delay is the first of `WAITS_S` at
+which a review of the log so far finds the same occurrence for certain; "never" means not within the last of them. The
+simulated logger writes only changes and a sign of life every ten seconds, so up to that much of a delay may be the
+silence of the log itself.
 """
 
 from __future__ import annotations
@@ -18,47 +21,66 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
+from pathlib import Path
 from typing import Any, Final
 
 import polars as pl
 
+from eventlens import schema
+from eventlens.patterns import catalogue
 from eventlens.simulation import Simulated, simulate
-from eventlens.simulation.logger import Recording, as_log
+from eventlens.simulation.logger import HEARTBEAT, Recording, as_log
 from eventlens.wiring import review_log
 from tests.benchmarks.matching import match
 from tests.benchmarks.parallel import spread
 from tests.benchmarks.stories import STORIES
 
+COLUMNS: Final = {
+    "pattern": pl.String,
+    "number": pl.Int64,
+    "median_s": pl.Float64,
+    "longest_s": pl.Float64,
+    "never": pl.Int64,
+}
 WAITS_S: Final = (0.0, 0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 60.0, 300.0, 900.0, 3600.0)
-LOOKED_AT: Final = timedelta(hours=2)
-"""So much of the log before an occurrence is reviewed with it: more than the longest window, an hour."""
+USUAL: Final = ("cyclic_duration_high", "jogging", "limit_as_stop", "reversal_without_pause")
+USUAL_IN: Final = ("ordinary", "crew")
+"""Every story shows these: they are looked at in two alone."""
+LEAST_S: Final = 600.0
+"""So much of the log before an occurrence [s] is reviewed with it at least."""
 
 
-def until(simulated: Simulated, end: datetime, begin: datetime) -> Recording:
-    """The recording from one instant to another."""
-    records = simulated.recording.records.filter(pl.col("time").is_between(begin, end))
-    return replace(simulated.recording, records=records)
+def piece(recording: Recording, begin: datetime, end: datetime) -> Recording:
+    """The recording of a logger that was on from one instant to another only: it begins with every signal's state."""
+    records = recording.records
+    inside = records.filter((pl.col("time") > begin) & (pl.col("time") <= end))
+    on = recording.segments.filter((pl.col("start") <= begin) & (pl.col("end") >= begin))["segment"]
+    known = (
+        records.filter(
+            (pl.col("time") <= begin) & pl.col("segment").is_in(on.implode()) & (pl.col("name") != HEARTBEAT)
+        )
+        .group_by("name", maintain_order=True)
+        .last()
+        .with_columns(pl.lit(begin).cast(schema.TIME).alias("time"))
+        .select(records.columns)
+    )
+    return replace(recording, records=pl.concat([known, inside]))
 
 
 def delay_s(simulated: Simulated, one: Mapping[str, Any]) -> float | None:
     """Seconds from the end of an occurrence (pattern, motion, start, end) until it is certain; None: not in an hour."""
     truth = pl.DataFrame([one], schema_overrides={"motion": pl.String})
-    begin = max(one["start"] - LOOKED_AT, simulated.recording.segments["start"][0])
+    back = timedelta(seconds=max(catalogue()[one["pattern"]].look_back_s, LEAST_S))
+    begin = max(one["start"] - back, simulated.recording.segments["start"][0])
 
     def certain(wait: float) -> bool:
-        so_far = until(simulated, one["end"] + timedelta(seconds=wait), begin)
+        so_far = piece(simulated.recording, begin, one["end"] + timedelta(seconds=wait))
         if so_far.records.height < 2:
             return False
         found = review_log(as_log(so_far), simulated.machine).occurrences.filter(pl.col("certainty") == "certain")
         return bool(match(truth, found.select("pattern", "motion", "start", "end"), simulated.recording.step_s).pairs)
 
-    low, high = 0, len(WAITS_S) - 1
-    if not certain(WAITS_S[high]):
-        return None
-    while low < high:  # what is certain stays certain as the log goes on
-        middle = (low + high) // 2
-        low, high = (low, middle) if certain(WAITS_S[middle]) else (middle + 1, high)
-    return WAITS_S[low]
+    return next((wait for wait in WAITS_S if certain(wait)), None)
 
 
 def of_story(story: str, *, seed: int, each: int) -> list[tuple[str, float | None]]:
@@ -68,6 +90,8 @@ def of_story(story: str, *, seed: int, each: int) -> list[tuple[str, float | Non
     sure = found.filter(pl.col("certainty") == "certain").select("pattern", "motion", "start", "end")
     pairs = match(simulated.truth, sure, 0.01).pairs
     matched = sure.with_columns(pl.col("motion").cast(pl.String))[[place for _, place in pairs]]
+    if story not in USUAL_IN:
+        matched = matched.filter(~pl.col("pattern").is_in(USUAL))
     rng = random.Random(f"{story} {seed}")
     return [
         (one["pattern"], delay_s(simulated, one))
@@ -81,16 +105,25 @@ def _some(part: pl.DataFrame, each: int, rng: random.Random) -> Iterator[dict[st
         yield part.row(row, named=True)
 
 
-def lines_of(delays: Sequence[tuple[str, float | None]]) -> list[str]:
-    """The table: how many were looked at, the middle and the longest delay, and how many never became certain."""
+def table(delays: Sequence[tuple[str, float | None]]) -> pl.DataFrame:
+    """(pattern, number, median_s, longest_s, never): the delays of those that became certain, and how many did not."""
     by_pattern: dict[str, list[float | None]] = defaultdict(list)
     for pattern, wait in delays:
         by_pattern[pattern].append(wait)
-    lines = [f"{'pattern':24} {'number':>6} {'median':>8} {'longest':>8} {'never':>6}"]
+    rows = []
     for pattern, waits in sorted(by_pattern.items()):
         known = sorted(w for w in waits if w is not None)
-        middle, longest = (f"{known[len(known) // 2]:g} s", f"{known[-1]:g} s") if known else ("-", "-")
-        lines.append(f"{pattern:24} {len(waits):6} {middle:>8} {longest:>8} {waits.count(None):6}")
+        middle, longest = (known[len(known) // 2], known[-1]) if known else (None, None)
+        rows.append((pattern, len(waits), middle, longest, waits.count(None)))
+    return pl.DataFrame(rows, schema=COLUMNS, orient="row")
+
+
+def lines_of(delays: pl.DataFrame) -> list[str]:
+    """The table as text."""
+    lines = [f"{'pattern':24} {'number':>6} {'median':>8} {'longest':>8} {'never':>6}"]
+    for pattern, number, middle, longest, never in delays.rows():
+        shown = [f"{wait:g} s" if wait is not None else "-" for wait in (middle, longest)]
+        lines.append(f"{pattern:24} {number:6} {shown[0]:>8} {shown[1]:>8} {never:6}")
     return lines
 
 
@@ -100,9 +133,14 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--each", type=int, default=5, help="occurrences of each pattern and story")
     parser.add_argument("--seed", type=int, default=500)
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--stories", nargs="*", choices=list(STORIES), default=list(STORIES))
+    parser.add_argument("--write", type=Path, help="also write the table as CSV")
     given = parser.parse_args(arguments)
-    parts = spread(partial(of_story, seed=given.seed, each=given.each), list(STORIES), given.workers)
-    print("\n".join(lines_of([one for part in parts for one in part])))
+    parts = spread(partial(of_story, seed=given.seed, each=given.each), given.stories, given.workers)
+    delays = table([one for part in parts for one in part])
+    print("\n".join(lines_of(delays)))
+    if given.write:
+        delays.write_csv(given.write)
     return 0
 
 

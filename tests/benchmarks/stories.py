@@ -59,5 +59,26 @@ STORIES: Final = MappingProxyType(
             signals=(*signals_of(), "overload.fault"),
         ),
         "holes": Scenario(faults=Faults(holes_per_day=4.0, supply_dips_per_h=0.5)),
+        "interlock": Scenario(
+            faults=Faults(welded=0.1, welded_s=(0.15, 6.0), interlock_lost=True),
+            habits={"reversal": 0.8, "jog": 0.6},
+        ),
+        "all in slow": Scenario(habits={"fast_share": 0.1}, limits={"run_longest_s": 60.0}),
+        "long rests": Scenario(
+            shifts=((1.0, 2.0), (8.0, 9.0), (15.0, 16.0)),
+            limits={"idle_longest_s": 5 * 3600.0},
+            faults=Faults(holes_per_day=1.0),
+        ),
+        "frozen": Scenario(
+            faults=Faults(
+                frozen={"hoist.brake.released": 8.8, "hoist.fast.command": 11.5, "bridge.forward.command": 8.8}
+            )
+        ),
+        "untripped": Scenario(
+            faults=Faults(trip_level=1.3),
+            habits={"overloaded": 0.3},
+            cell_share=0.05,
+            signals=signals_of(load=True),
+        ),
     }
 )

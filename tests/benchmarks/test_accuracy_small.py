@@ -26,9 +26,8 @@ def damaged() -> pl.DataFrame:
     return table(run(range(200, 201), Plan(steps=(0.01,), damages=DAMAGES), stories=("ordinary", "electrics", "crew")))
 
 
-NOT_SIMULATED = {"clock_step", "opposed_directions", "run_too_long"}
-"""A clock step is a damage; no part of the simulation breaks an interlock or wedges a button. Their patterns have tests
-of their own."""
+NOT_SIMULATED = {"clock_step"}
+"""It is a damage. `unusual_period` needs weeks and is scored by `unusual.py`."""
 
 
 def test_every_pattern_has_truths_to_find(clean: pl.DataFrame) -> None:

@@ -13,6 +13,7 @@ import dashboards
 from dashboards.data import Week
 from dashboards.pages.week import callbacks, ids, layout, parts
 from dashboards.pages.week.callbacks import Chosen
+from dashboards.tables import LifeFacts, Used
 from eventlens.machine import Machine
 from eventlens.patterns import catalogue
 from eventlens.result import Review
@@ -80,6 +81,41 @@ def test_life_is_on_the_page_in_the_words_of_the_report() -> None:
     assert "Brake" in text_of(shown)
     drawn = text_of(shown)
     assert (drawn.count('"over"'), drawn.count('"filled"')) == (1, 1)  # 1700 of 1600 hours; few of a million stops
+    assert '"interval"' not in drawn  # two hours of log give no interval
+    for phrase in ("idle for over a month: the frequent inspection before use", "Motor heat", "OSHA 29 CFR 1910.179"):
+        assert phrase in drawn
+
+
+def test_bars_carry_the_interval_of_a_year_on() -> None:
+    used = Used("Brake", 0.5, "2031-01-01", (0.6, 1.4))
+    drawn = text_of(parts.life([LifeFacts("hoist", "work", (used,), ())]))
+    assert '"left": "60.00%", "width": "40.00%"' in drawn  # cut at the end of the bar
+    assert "a year after the log 60.0 to 140.0 %" in drawn
+
+
+def test_a_year_on_is_the_rate_of_the_log_carried_on() -> None:
+    # ten working days with three or four runs each: their sum over fourteen days lies in the middle of the interval
+    day = 86_400.0
+    runs = [
+        run(n * day + 100 * m, n * day + 100 * m + 5)
+        for n in (0, 1, 2, 3, 4, 7, 8, 9, 10, 11)
+        for m in range(1, 4 + n % 2)
+    ]
+    plate = Machine.model_validate({"machine": {"id": "SAW-3"}, "parts": {"brake_stops": 10_000}})
+    log = make_log(merged(*runs), end=14 * day, carries=HOIST)
+    brake = next(used for used in Week(review_log(log, plate)).life[0].used if used.name == "Brake")
+    assert brake.year is not None
+    low, high = (share - brake.share for share in brake.year)
+    mean = 365 * (len(runs) / 14) / 10_000
+    assert low < mean < high
+    assert low * high == pytest.approx(mean**2, rel=0.05)  # even on either side by its ratio
+
+
+def test_windings_are_on_the_page() -> None:
+    shown = text_of(parts.windings(Week(full()).motions))
+    assert "Slow winding" in shown
+    assert "a start of a winding is each time it is switched on" in shown
+    assert parts.windings(Week(three_signals()).motions) is None
 
 
 def test_without_findings_the_page_says_so() -> None:

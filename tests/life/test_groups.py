@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from eventlens.duty.groups import limits_for
 from eventlens.errors import EventlensError
 from eventlens.life.groups import (
     DURATION_H,
@@ -46,6 +47,33 @@ def test_duration_is_total_time_times_spectrum_factor_along_the_whole_matrix() -
                 assert DURATION_H[group][0] == pytest.approx(use.total_h * loading.km, rel=0.03), (loading, use)
 
 
+# FEM 9.755, Table 1: hours of full load; M1 and M2 from one place, the others from several
+DURATIONS = {"M1": 100, "M2": 200, "M3": 400, "M4": 800, "M5": 1600, "M6": 3200, "M7": 6300, "M8": 12500}
+
+# ISO 4301-1:1986: class, FEM name (from memory), average daily hours up to, hours in all. T0 is from memory; the daily
+# hours are confirmed, those in all are from one place (T6: daily alone; the one table seen prints 12000)
+CLASSES_OF_USE = [
+    ("T0", "V0.06", 0.12, 200),
+    ("T1", "V0.12", 0.25, 400),
+    ("T2", "V0.25", 0.5, 800),
+    ("T3", "V0.5", 1, 1600),
+    ("T4", "V1", 2, 3200),
+    ("T5", "V2", 4, 6300),
+    ("T6", "V3", 8, 12500),
+    ("T7", "V4", 16, 25000),
+    ("T8", "V5", 24, 50000),
+]
+
+
+def test_every_duration() -> None:
+    assert {group: hours for group, (hours, _) in DURATION_H.items()} == DURATIONS
+    assert [sure for _, sure in DURATION_H.values()] == ["from one place"] * 2 + ["confirmed"] * 6
+
+
+def test_every_class_of_utilisation() -> None:
+    assert [(use.iso, use.fem, use.most_h_per_day, use.total_h) for use in UTILISATIONS] == CLASSES_OF_USE
+
+
 def test_factor_is_the_cube_of_the_mean() -> None:  # 0.63^3 = 0.250, 0.8^3 = 0.512 is rounded to 0.5
     for loading in LOADINGS:
         assert loading.km == pytest.approx(loading.most_k**3, rel=0.03)
@@ -72,6 +100,14 @@ def test_the_selection_example_of_a_handbook() -> None:
     needed = needed_group(hours, 0.8)
     assert (needed.group, needed.fem, needed.utilisation, needed.loading) == ("M6", "3m", "T5", "L3")
     assert needed.confidence == "confirmed"
+    # two more starts for each move: 4 * 16 * 3 = 192 starts an hour, below the 300 and 50 % of group 3m
+    allowed = limits_for(needed.fem, "hoist")
+    assert allowed is not None
+    assert (allowed.starts_per_hour, allowed.cyclic_duration) == (300, 0.50)
+    assert 4 * 16 * (1 + 2) == 192 <= allowed.starts_per_hour
+    below = limits_for("1Am", "hoist")
+    assert below is not None
+    assert below.starts_per_hour < 192
 
 
 def test_what_decided_is_only_as_sure_as_its_least_sure_figure() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import polars as pl
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from eventlens import schema
 from eventlens.duty.groups import HOIST_MOTORS
-from eventlens.life.heat import HeatModel, HeatParameters, at, heat
+from eventlens.life.heat import HeatModel, HeatParameters, at, heat, hottest
 from tests.logs import at as instant
 
 MODEL = HeatModel.of(HOIST_MOTORS["M5"], HeatParameters())
@@ -51,15 +52,51 @@ def test_it_cools_by_a_third_in_a_rest_time_constant() -> None:
     work = heat(runs((0, 600)), MODEL)
     end = work["at_end"][0]
     later = at(pl.Series([instant(600 + MODEL.tau_rest_s)], dtype=schema.TIME), work, MODEL)
-    assert later[0] == pytest.approx(end / math.e)
-    assert at(pl.Series([instant(-5)], dtype=schema.TIME), work, MODEL)[0] == 0.0
+    assert later["heat"][0] == pytest.approx(end / math.e)
+    assert at(pl.Series([instant(-5)], dtype=schema.TIME), work, MODEL)["heat"][0] == 0.0
+
+
+def test_within_a_run_it_is_on_its_way() -> None:
+    work = heat(runs((0, 600), (700, 1000)), MODEL)
+    borders = pl.Series([instant(700), instant(850), instant(999.999999)], dtype=schema.TIME)
+    begun, between, done = at(borders, work, MODEL)["heat"]
+    assert begun == pytest.approx(work["at_start"][1] + MODEL.start)  # the start itself is over at once
+    assert begun < between < done
+    assert done == pytest.approx(work["at_end"][1], abs=1e-6)
+
+
+def test_what_comes_from_starts_and_what_from_running() -> None:
+    spans = ((0, 30), (60, 61), (62, 63), (200, 500))
+    only_starts = replace(MODEL, running=0.0)
+    only_running = replace(MODEL, start=0.0)
+    both = heat(runs(*spans), MODEL)
+    assert both["starts_at_end"].to_list() == pytest.approx(heat(runs(*spans), only_starts)["at_end"].to_list())
+    rest = both["at_end"] - both["starts_at_end"]
+    assert rest.to_list() == pytest.approx(heat(runs(*spans), only_running)["at_end"].to_list())
+
+
+def test_the_hottest_moment_and_the_reserve() -> None:
+    found = hottest(runs((0, 600), (3000, 3005)), HOIST_MOTORS["M5"], {})
+    assert found is not None
+    assert found.at == instant(600)
+    assert found.reserve == pytest.approx(1 - found.peak)
+    assert found.confidence == "from memory"
+    assert hottest(runs(), HOIST_MOTORS["M5"], {}) is None
+    own = {"motor_time_constant_s": 2400.0, "motor_rest_factor": 1.0, "motor_start_heat_share": 0.4}
+    stated = hottest(runs((0, 600)), HOIST_MOTORS["M5"], own)
+    assert stated is not None
+    assert stated.confidence == "machine file"
+    slower = hottest(runs((0, 600)), HOIST_MOTORS["M5"], {"motor_time_constant_s": 2400.0})
+    assert slower is not None
+    assert slower.confidence == "from memory"  # one of three
+    assert slower.peak < found.peak
 
 
 def test_nothing_ran() -> None:
     assert heat(runs(), MODEL).is_empty()
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(st.tuples(st.floats(0.0, 40000.0), st.floats(0.1, 3000.0)), min_size=1, max_size=30))
 def test_against_a_walk_through_the_runs(gaps: list[tuple[float, float]]) -> None:
     spans, clock = [], 0.0
@@ -76,6 +113,7 @@ def test_against_a_walk_through_the_runs(gaps: list[tuple[float, float]]) -> Non
     assert heat(runs(*spans), MODEL)["at_end"].to_list() == pytest.approx(expected, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.floats(1.0, 500.0), st.floats(0.1, 60.0)), min_size=2, max_size=20), st.floats(1.0, 3000.0)
 )

@@ -70,6 +70,17 @@ def test_hoist_classes_know_no_period() -> None:
     assert safe_period("H4", 10, assumed("L1"), recording="automatic") is None
 
 
+@given(st.floats(0, 5000), st.floats(0, 1.5), st.floats(0, 1.5))
+def test_more_load_never_gives_more_life(hours: float, k1: float, k2: float) -> None:
+    light, heavy = (
+        safe_period("M5", hours, of_classes([(k, 1.0)]), recording="documented_production")
+        for k in (min(k1, k2), max(k1, k2))
+    )
+    assert light is not None
+    assert heavy is not None
+    assert heavy.remaining_h <= light.remaining_h
+
+
 @given(st.lists(st.tuples(st.floats(0, 500), st.floats(0, 1)), min_size=1, max_size=5))
 def test_splitting_a_log_does_not_change_the_sum(parts: list[tuple[float, float]]) -> None:
     hours = sum(t for t, _ in parts)

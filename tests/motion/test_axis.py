@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import polars as pl
+import pytest
 
 from eventlens import schema
 from eventlens.machine import Machine
@@ -12,6 +13,7 @@ from eventlens.motion import RecordAxis
 from eventlens.reading.log import Log
 from eventlens.wiring import review_log
 from tests.logs import at, make_log, pulse
+from tests.patterns.helpers import M5, found, spans
 
 RUN = "hoist.raise.contactor"
 
@@ -76,3 +78,37 @@ def test_holes_do_not_divide_a_clock() -> None:
     peak = review_log(log, Machine()).motions["hoist"].starts_per_hour_max
     assert peak is not None
     assert peak.value == 2
+
+
+def stepped(days: int) -> Log:
+    """A run, then, after the clock went by whole days, 241 starts of 6 s, one each 14 s, from 10 s on."""
+    begin = days * 86400.0 + 100
+    spans = [(begin + 10 + 14 * n, begin + 16 + 14 * n) for n in range(241)]
+    before, after = pulse(RUN, (10, 11)), [(begin, RUN, 0.0), *pulse(RUN, *spans)[1:]]
+    log = make_log([*before, *after], end=100)
+    ends = [at(100), at(begin + 3500)]
+    return replace(
+        log,
+        events=log.events.with_columns(segment=pl.Series([0] * len(before) + [1] * len(after), dtype=pl.UInt32)),
+        segments=pl.DataFrame(
+            {"segment": [0, 1], "start": [at(0), at(begin)], "end": ends, "rows": [len(before), len(after)]},
+            schema=schema.SEGMENTS.schema,
+        ),
+        clock_steps=pl.DataFrame(
+            {"at": [at(100)], "seconds": [days * 86400.0], "why": ["set"], "rows": [[4, 5]]},
+            schema=schema.CLOCK_STEPS.schema,
+        ),
+    ).check()
+
+
+@pytest.mark.parametrize("days", [-40, 40, 400])
+def test_a_window_that_begins_before_a_clock_was_set_is_placed_by_that_clock(days: int) -> None:
+    """FEM 9.683, M5: 240 starts an hour, 40 % of ten minutes; counted by hand.
+
+    40 runs of 6 s are 240 s, and the 41st, after 40 times 14 s, goes above it.
+    """
+    begin = days * 86400.0 + 110
+    review = review_log(stepped(days), M5)
+    assert spans("starts_per_hour_high", review) == [(at(begin + 240 * 14 - 3600), at(begin + 240 * 14), "certain")]
+    placed = found("cyclic_duration_high", review)["start"].to_list()
+    assert placed == [at(begin + 40 * 14 - 600)]

@@ -114,6 +114,54 @@ def test_pressing_again_before_the_contactor_opened_is_letting_go() -> None:
     assert ending(records)[0] == "let_go"
 
 
+@pytest.mark.parametrize(("dip_s", "expected"), [(0.12, ("dropped_out", True)), (0.13, ("let_go", False))])
+def test_a_command_that_dips_faster_than_a_hand_was_held(dip_s: float, expected: tuple[str, bool]) -> None:
+    """The near side of regrip_s = 0.15 s (from memory) less two log steps of 0.01 s."""
+    commands = pulse("hoist.raise.command", (9.9, 12.8), (12.8 + dip_s, 15))
+    assert ending(merged(commands, pulse("hoist.raise.contactor", (10, 13)))) == expected
+
+
+@pytest.mark.parametrize(("dip_s", "certain"), [(0.16, False), (0.17, True)])
+def test_a_second_press_that_takes_a_hands_time_is_surely_one(dip_s: float, certain: bool) -> None:
+    """The far side of regrip_s, with two log steps."""
+    commands = pulse("hoist.raise.command", (9.9, 12.8), (12.8 + dip_s, 15))
+    assert ending(merged(commands, pulse("hoist.raise.contactor", (10, 13)))) == ("let_go", certain)
+
+
+@pytest.mark.parametrize(("back_s", "certain"), [(0.03, False), (0.16, False), (0.17, True)])
+def test_a_command_that_is_back_at_once_after_the_end_leaves_letting_go_open(back_s: float, certain: bool) -> None:
+    """The button's contact may have opened for a moment and taken the contactor along."""
+    commands = pulse("hoist.raise.command", (9.9, 12.98), (12.98 + back_s, 15))
+    assert ending(merged(commands, pulse("hoist.raise.contactor", (10, 13)))) == ("let_go", certain)
+
+
+def test_a_step_that_hides_how_long_the_command_was_gone_leaves_letting_go_open() -> None:
+    records = merged(pulse("hoist.raise.command", (9, 12), (12.1, 15)), pulse("hoist.raise.contactor", (9, 12.2)))
+    assert ending(records, step_s=0.1) == ("let_go", False)
+
+
+@pytest.mark.parametrize("signal", ["rope.slack", "hoist.lower.limit", "hoist.motor.hot", "stop.emergency"])
+@pytest.mark.parametrize(("since", "reason"), [(5.0, "dropped_out"), (9.97, "dropped_out"), (9.98, None)])
+def test_a_device_that_was_on_before_the_run_began_does_not_explain_its_end(
+    signal: str, since: float, reason: str | None
+) -> None:
+    """It let the run begin. Both sides of two log steps before the start; the run ends 0.3 s after it."""
+    got = ending(merged(run(10, 10.3, "lower", command=(9.9, 15)), on(signal, since, 30)))
+    assert (got == (reason, True)) if reason else (got[0] != "dropped_out")
+
+
+@pytest.mark.parametrize("signal", ["rope.slack", "hoist.lower.limit"])
+def test_a_device_that_was_on_and_operates_again_during_the_run_explains_its_end(signal: str) -> None:
+    twice = merged(on(signal, 5, 12), on(signal, 12.95, 30))
+    assert ending(merged(run(10, 13, "lower", command=HELD), twice))[0] == "limit"
+
+
+@pytest.mark.parametrize(("after_s", "reason"), [(0.01, "limit"), (0.02, "limit"), (0.03, "dropped_out")])
+def test_a_device_stamped_up_to_two_steps_after_the_contactor_still_explains_it(after_s: float, reason: str) -> None:
+    """A difference of two stamps is known to two log steps (common practice)."""
+    assert ending(merged(run(10, 13, command=HELD), on("hoist.raise.limit", 13 + after_s, 30)))[0] == reason
+
+
 class TestDoubt:
     """A drop-out is certain only when every device that could explain it is logged or ruled out."""
 
@@ -130,6 +178,21 @@ class TestDoubt:
         records = merged(run(10, 13, command=(9.9, 13.4)), run(14, 17))
         assert ending(records, carries=self.few) == ("dropped_out", False)
         assert ending(records, carries=(*self.few, "overload.trip")) == ("dropped_out", True)
+
+    def test_a_restart_after_going_the_other_way_rules_out_nothing(self) -> None:
+        """Lowering frees an upper limit and gives a hot motor time."""
+        carries = (*self.few, "overload.trip", "hoist.lower.command", "hoist.lower.contactor")
+        dropped = run(10, 13, command=(9.9, 13.4))
+        away = run(13.6, 14.2, "lower")
+        assert ending(merged(dropped, away, run(15, 17)), carries=carries) == ("dropped_out", False)
+        later = run(17.5, 18.2, "lower")
+        assert ending(merged(dropped, run(15, 17), later), carries=carries) == ("dropped_out", True)
+
+    @pytest.mark.parametrize("device", ["hoist.raise.limit", "hoist.motor.hot", "stop.emergency", "overload.trip"])
+    def test_a_device_of_unknown_state_is_not_known_to_be_off(self, device: str) -> None:
+        dropped, unknown = run(10, 13, command=HELD), (8.0, device, None)
+        assert ending(merged(off(device), dropped, [unknown])) == ("dropped_out", False)
+        assert ending(merged(off(device), dropped, [unknown, (9.0, device, 0.0)])) == ("dropped_out", True)
 
     def test_lowering_needs_no_overload_device(self) -> None:
         few = ("hoist.lower.command", "hoist.lower.contactor")

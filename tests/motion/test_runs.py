@@ -209,3 +209,14 @@ def test_the_brake_has_set_when_its_last_confirmation_falls() -> None:
     assert (run["brake_on"], run["brake_off"]) == (at(10.2), at(20.15))
     assert run["release_time_s"] == pytest.approx(0.2)
     assert run["apply_time_s"] == pytest.approx(0.15)
+
+
+@pytest.mark.parametrize(("first_ends", "second_ends"), [(20, 14), (14, 20)])
+def test_the_pause_after_runs_that_overlap_begins_when_the_last_of_them_ends(
+    first_ends: float, second_ends: float
+) -> None:
+    """A broken interlock: both directions at once, whichever of them ends last; at rest from 20 s to 25 s."""
+    records = merged(
+        pulse("hoist.raise.contactor", (10, first_ends), (25, 26)), pulse("hoist.lower.contactor", (12, second_ends))
+    )
+    assert runs_of(make_log(records, end=30))["pause_s"].to_list() == [None, None, 5.0]

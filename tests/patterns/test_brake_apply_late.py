@@ -70,3 +70,11 @@ def test_other_motions() -> None:
     brake = [(10.1, "trolley.brake.released", 1.0), (15.9, "trolley.brake.released", 0.0)]
     carries = ("trolley.right.contactor",)
     assert found(NAME, reviewed(merged(records, brake), carries))["motion"].to_list() == ["trolley"]
+
+
+def test_the_brake_sets_after_the_last_of_two_directions_that_were_on_at_once() -> None:
+    # raise 10 to 15 s, lower 14 to 14.4 s within it: the confirmation at 15.1 s belongs to the end at 15 s
+    nested = merged(run(10, 15, brake=(10.15, 15.1)), run(14, 14.4, "lower", brake=(500, 500)))
+    assert spans(NAME, reviewed(nested)) == []
+    late = merged(run(10, 15, brake=(10.15, 15.9)), run(14, 14.4, "lower", brake=(500, 500)))
+    assert spans(NAME, reviewed(late)) == [(at(15), at(15.9), "certain")]

@@ -77,3 +77,18 @@ def test_a_step_that_hides_runs_leaves_it_possible(step: float, certainty: str) 
     records = merged(run(10, 12), pulse("hoist.brake.released", (20.0, 26.0)))
     review = reviewed([record for record in records if record[0] > 0], step_s=step)
     assert [span[2] for span in spans("brake_confirmed_at_rest", review)] == [certainty]
+
+
+@pytest.mark.parametrize(("end", "expected"), [(17.0, []), (17.01, ["possible"]), (17.03, ["certain"])])
+def test_a_brake_that_is_still_setting_when_the_log_ends_does_not_stand_open(end: float, expected: list[str]) -> None:
+    """The run ends at 15 s; what the brake does after the log is not known. Both sides of 2 s, two log steps."""
+    records = merged([r for r in run(10, 15) if r[1] != BRAKE], [(10.15, BRAKE, 1.0)])
+    assert [span[2] for span in spans(NAME, reviewed(records, end=end))] == expected
+
+
+@pytest.mark.parametrize(("pause", "expected"), [(1.9, []), (2.1, ["certain"])])
+def test_a_brake_that_is_still_setting_when_the_next_run_begins_does_not_stand_open(
+    pause: float, expected: list[str]
+) -> None:
+    records = merged(run(10, 15, brake=(10.15, 19)), run(15 + pause, 18.9, brake=(500, 500)))
+    assert [span[2] for span in spans(NAME, reviewed(records))] == expected

@@ -81,3 +81,18 @@ def test_equal_stamps_are_none_and_the_limit_can_be_changed() -> None:
 def test_other_motions() -> None:
     review = reviewed(run(10, 18, "left", motion="trolley", command=(9.95, 15)))
     assert found(NAME, review)["motion"].to_list() == ["trolley"]
+
+
+@pytest.mark.parametrize(("step_s", "expected"), [(0.05, "certain"), (0.1, "possible")])
+def test_pressed_again_it_may_open_and_close_between_two_records_of_a_coarse_log(step_s: float, expected: str) -> None:
+    press = [(20.0, "hoist.raise.command", 1.0), (21.0, "hoist.raise.command", 0.0)]
+    review = reviewed(merged(run(10, 30, command=(9.9, 15)), press), step_s=step_s)
+    assert spans(NAME, review) == [(at(15), at(30), expected)]
+    assert spans(NAME, reviewed(run(10, 30, command=(9.9, 15)), step_s=step_s)) == [(at(15), at(30), "certain")]
+
+
+@pytest.mark.parametrize(("before", "expected"), [(0.0, [NAME]), (0.02, [NAME]), (0.6, [])])
+def test_a_command_stamped_just_after_its_answer_is_still_what_asked_for_it(before: float, expected: list[str]) -> None:
+    # the contactor is stamped so long before its command; two steps of 0.01 s are doubt, more is a contactor by itself
+    review = reviewed(merged(pulse("hoist.raise.contactor", (10 - before, 18)), pulse("hoist.raise.command", (10, 15))))
+    assert sorted({NAME} & set(review.findings["pattern"].to_list())) == expected

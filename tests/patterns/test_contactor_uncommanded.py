@@ -78,3 +78,27 @@ def test_a_step_that_may_hide_a_press_judges_nothing() -> None:
 def test_other_motions() -> None:
     records = pulse("bridge.reverse.contactor", (10, 12))
     assert found(NAME, reviewed(records, ("bridge.reverse.command",)))["motion"].to_list() == ["bridge"]
+
+
+@pytest.mark.parametrize(("uncommanded", "expected"), [(19, "certain"), (20, "possible")])
+def test_a_command_that_stands_still_while_the_work_goes_on_may_be_lost_in_the_log(
+    uncommanded: int, expected: str
+) -> None:
+    # twenty runs at the least say that a signal stands still
+    good = [run(10.0 * n, 10.0 * n + 2) for n in range(1, 26)]
+    bare = pulse(RAISE, *((10.0 * n, 10.0 * n + 2) for n in range(26, 26 + uncommanded)))[1:]
+    review = reviewed(merged(*good, bare))
+    assert [span[2] for span in spans(NAME, review)] == [expected] * uncommanded
+
+
+def test_a_single_fast_output_in_a_rest_of_its_command_stays_certain() -> None:
+    # fast is used in every run, then no more; two strays are faults of the machine, three say that the command is lost
+    fast = [
+        run(10.0 * n, 10.0 * n + 3, fast=(10.0 * n + 1, 10.0 * n + 3), fast_command=(10.0 * n + 0.5, 10.0 * n + 2.9))
+        for n in range(1, 26)
+    ]
+    slow = [run(10.0 * n, 10.0 * n + 3) for n in range(26, 60)]
+    for strays, expected in ((2, "certain"), (3, "possible")):
+        alone = pulse("hoist.fast.contactor", *((10.0 * n + 1, 10.0 * n + 2) for n in range(40, 40 + strays)))[1:]
+        review = reviewed(merged(*fast, *slow, alone))
+        assert [span[2] for span in spans(NAME, review)] == [expected] * strays

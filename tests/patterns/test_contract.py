@@ -12,7 +12,7 @@ import pytest
 import eventlens.patterns
 from eventlens import schema, signals
 from eventlens.machine import Machine
-from eventlens.patterns import Pattern, catalogue, limits
+from eventlens.patterns import EXPOSURES, Pattern, catalogue, limits
 from eventlens.reading.log import Log
 from eventlens.wiring import known_limits, review_log
 from tests.logs import make_log, merged, pulse, run
@@ -71,6 +71,18 @@ def test_documentation_is_complete(pattern: Pattern) -> None:
     assert pattern.unit
     assert set(pattern.finest) <= {item.name for item in pattern.limits}
     assert all(signals.MOTIONS.get(motion) for motion in pattern.motions)
+
+
+@each
+def test_it_says_what_it_is_counted_against(pattern: Pattern) -> None:
+    assert pattern.exposure in EXPOSURES
+    needs = {name for way in pattern.needs for name in way}
+    if pattern.exposure == "fast_run":
+        assert any(".fast." in name for name in needs)
+    if pattern.exposure in ("try", "fast_try"):
+        assert any(name.endswith(".command") for name in needs)
+    if pattern.exposure == "lift":
+        assert pattern.motions == ("hoist",)
 
 
 @each

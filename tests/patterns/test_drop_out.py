@@ -72,3 +72,20 @@ def test_a_button_let_go_and_pressed_again_between_two_records_looks_held(again:
     )
     review = reviewed(records, carries=(*HOIST, *quiet), step_s=0.1)
     assert spans("drop_out", review)[0][2] == certainty
+
+
+@pytest.mark.parametrize(
+    ("step", "certainty"), [(0.1, "certain"), (0.11, "possible"), (0.5, "possible"), (1.0, "possible")]
+)
+def test_a_step_coarser_than_a_hand_leaves_it_possible(step: float, certainty: str) -> None:
+    """Both sides of hand_s = 0.1 s (from memory); the button is held for long and nothing starts again."""
+    review = reviewed(run(10, 16, command=(8, 22)), step_s=step)
+    assert [span[2] for span in spans("drop_out", review)] == [certainty]
+
+
+@pytest.mark.parametrize(("dip", "count"), [(0.03, 1), (0.2, 0)])
+def test_a_dip_of_the_command_just_before_it_is_a_contact_and_no_hand(dip: float, count: int) -> None:
+    """The button's contact opens for 30 ms, faster than a hand; 0.2 s is a second press."""
+    again = [(12.8, "hoist.raise.command", 0.0), (12.8 + dip, "hoist.raise.command", 1.0)]
+    review = reviewed(merged(run(10, 13, command=(9.9, 15)), again))
+    assert [span[2] for span in spans("drop_out", review)] == ["certain"] * count

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.logs import HOIST, Records, at, merged, run
-from tests.patterns.helpers import reviewed, spans
+from tests.patterns.helpers import found, reviewed, spans
 
 SLOWDOWNS = (*HOIST, "hoist.raise.slowdown", "hoist.lower.slowdown")
 
@@ -57,3 +57,19 @@ def test_without_the_slow_down_limit_it_is_only_possible() -> None:
 
 def test_the_button_alone_at_rest_is_none() -> None:
     assert spans("fast_not_reached", reviewed(asked(11, 14), SLOWDOWNS)) == []
+
+
+@pytest.mark.parametrize(("let_go", "expected"), [(10.9, []), (11.1, ["certain"])])
+def test_a_contactor_that_outlasts_its_command_is_no_run_to_be_made_fast(let_go: float, expected: list[str]) -> None:
+    # raised from 10 s, its contactor stays on to 16 s; fast is pressed from 11 to 14 s beside the other button
+    other = [(10.95, "hoist.lower.command", 1.0), (14.0, "hoist.lower.command", 0.0)]
+    records = merged(run(10, 16, command=(9.95, let_go)), other, asked(11, 14))
+    assert [span[2] for span in spans("fast_not_reached", reviewed(records, SLOWDOWNS))] == expected
+
+
+@pytest.mark.parametrize(("second_s", "expected"), [(0.9, []), (1.02, [1.02])])
+def test_each_run_is_judged_by_itself(second_s: float, expected: list[float]) -> None:
+    """Fast is held over two runs: in a short one it has no time to come, and 0.9 s twice is not 1.8 s."""
+    records = merged(run(10, 10.9), run(12, 12 + second_s), asked(9.9, 13.5))
+    review = reviewed(records, SLOWDOWNS)
+    assert found("fast_not_reached", review)["measured"].to_list() == [pytest.approx(s) for s in expected]

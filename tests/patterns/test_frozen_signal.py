@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from eventlens.patterns.frozen_signal import _longest_stillness, _lowest_share
+from eventlens.patterns._frozen import _longest_stillness, _lowest_share
 from eventlens.result import Review
 from eventlens.simulation import Scenario, as_log, simulate
 from eventlens.wiring import review_log

@@ -74,3 +74,18 @@ def test_single_jogs_are_counted_and_the_machine_file_changes_the_limit() -> Non
 def test_commands_alone_show_jogging() -> None:
     records = [r for r in burst(3) if r[1] == "hoist.raise.command"]
     assert len(spans("jogging", reviewed(records, carries=["hoist.raise.command"]))) == 1
+
+
+def test_a_run_beside_the_other_direction_is_no_jog() -> None:
+    # the third begins (or ends) while the contactor of the other direction is still on
+    apart = merged(burst(2), run(102.4, 102.9, "lower"))
+    assert len(spans("jogging", reviewed(apart))) == 1
+    for other in (run(102.8, 103.3), run(102.0, 102.5)):
+        assert spans("jogging", reviewed(merged(burst(2), run(102.4, 102.9, "lower"), other))) == []
+
+
+@pytest.mark.parametrize(("gap", "expected"), [(0.01, "possible"), (0.02, "certain")])
+def test_jogs_that_may_overlap_the_other_direction_are_only_possible(gap: float, expected: str) -> None:
+    # the third of three follows the second so closely that two steps of 0.01 s may hide both directions at once
+    third = run(101.7 + gap, 102.2 + gap, "lower", brake=(500, 500))
+    assert [span[2] for span in spans("jogging", reviewed(merged(burst(2), third)))] == [expected]

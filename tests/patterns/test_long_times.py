@@ -49,3 +49,9 @@ def test_another_motion_at_work_is_no_rest() -> None:
 def test_without_a_rhythm_silence_may_be_a_hole() -> None:
     records = merged(run(10, 12), run(31 * DAY, 31 * DAY + 2))
     assert [span[2] for span in spans("idle_too_long", reviewed(records, end=31 * DAY + 10))] == ["possible"]
+
+
+@pytest.mark.parametrize(("step_s", "certainty"), [(0.1, "certain"), (0.2, "possible")])
+def test_a_log_too_coarse_to_show_a_second_press_leaves_a_long_run_possible(step_s: float, certainty: str) -> None:
+    review = reviewed(run(10, 700, "lower"), step_s=step_s)
+    assert [span[2] for span in spans("run_too_long", review)] == [certainty]

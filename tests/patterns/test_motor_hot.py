@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import polars as pl
 import pytest
 
+from eventlens.machine import Machine
 from tests.logs import HOIST, Records, at, merged, run
-from tests.patterns.helpers import found, reviewed, spans
+from tests.patterns.helpers import M5, found, limits, reviewed, spans
 
 NAME = "motor_hot"
 
@@ -54,3 +56,53 @@ def test_any_step_will_do() -> None:
 def test_a_thermistor_that_chatters_is_chatter() -> None:
     toggles = [record for n in range(4) for record in hot(20 + n * 0.2, 20.1 + n * 0.2)]
     assert reviewed(toggles).findings["pattern"].to_list() == ["chatter"]
+
+
+# What the model says: M5, 40 % and 240 starts an hour. Numbers by life.heat, which has its own oracle
+
+
+def summary(records: Records, machine: Machine = M5, **more: float) -> str:
+    review = reviewed(records, machine=machine, **more)
+    return str(review.findings.filter(pl.col("pattern") == NAME)["summary"][0])
+
+
+def test_hard_work_explains_it() -> None:
+    # rated duty settles at 100 %; twice the running and twice the starts for two hours go well above
+    work = [run(7.5 * n, 7.5 * n + 6) for n in range(1, 960)]
+    said = summary(merged(*work, hot(7195, 7400)), end=8000.0)
+    assert "% of it from starts), which explains it" in said
+    assert "% or more of the level of rated duty" in said  # the log began less than three time constants before
+    assert "a simple model, from memory" in said
+
+
+def test_little_work_does_not() -> None:
+    said = summary(merged(run(10, 70), run(100, 160), hot(200, 600)))
+    assert "which does not explain it: look for a brake that drags" in said
+
+
+def test_between_the_two_it_may() -> None:
+    # settled at rated duty scaled to 85 %
+    work = [run(15 / 0.85 * n, 15 / 0.85 * n + 6) for n in range(1, 1600)]
+    said = summary(merged(*work, hot(28000, 28100)), end=28500.0)
+    assert "which may explain it" in said
+    assert "or more" not in said
+
+
+def test_several_trips_are_told_apart() -> None:
+    work = [run(7.5 * n, 7.5 * n + 6) for n in range(1, 960)]
+    assert "explains 1 of 2, does not explain 1, may explain the others" in summary(
+        merged(hot(5, 6), *work, hot(7195, 7400)), end=8000.0
+    )
+
+
+def test_the_limits_of_the_verdict_are_the_machine_files() -> None:
+    records = merged(run(10, 70), run(100, 160), hot(200, 600))
+    assert "which explains it" in summary(
+        records, limits(motor_heat_explained_from=0.01, motor_heat_unexplained_below=0.0)
+    )
+    assert "which may explain it" in summary(records, limits(motor_heat_unexplained_below=0.0))
+
+
+def test_without_a_group_it_says_what_would_help() -> None:
+    said = summary(merged(run(10, 70), hot(200, 600)), Machine())
+    assert "the motor's group in the machine file would let a model say" in said

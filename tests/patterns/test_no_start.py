@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from tests.logs import HOIST, Records, at, merged, run
-from tests.patterns.helpers import found, reviewed, spans
+from tests.patterns.helpers import found, reviewed, spans, why
 
 
 def press(start: float, end: float, signal: str = "hoist.raise.command") -> Records:
@@ -86,3 +86,33 @@ def test_each_press_in_vain_is_one() -> None:
 def test_a_contactor_of_unknown_state_proves_nothing() -> None:
     records = merged(press(10, 12), [(5, "hoist.raise.contactor", None)])
     assert spans("no_start", reviewed(records, carries=HOIST)) == []
+
+
+@pytest.mark.parametrize(
+    ("lower", "lacking"),
+    [
+        (["hoist.lower.command"], ["hoist.lower.contactor"]),
+        (["hoist.lower.command", "hoist.lower.contactor"], None),
+        ([], None),  # nothing is commanded that could be judged
+    ],
+)
+def test_a_direction_without_contactor_is_not_assessed_though_the_other_is(
+    lower: list[str], lacking: list[str] | None
+) -> None:
+    review = reviewed(press(10, 12), ["hoist.raise.command", "hoist.raise.contactor", *lower])
+    assert len(spans("no_start", review)) == 1
+    assert why("no_start", review) == ([("hoist", "missing_signal", lacking)] if lacking else [])
+
+
+@pytest.mark.parametrize(("step", "certainty"), [(0.05, "certain"), (0.06, "possible")])
+def test_a_step_that_hides_a_contactor_that_closed_for_a_moment_leaves_it_possible(step: float, certainty: str) -> None:
+    """Contactors close within 0.1 s (common practice): two log steps must not be longer."""
+    assert [span[2] for span in spans("no_start", reviewed(press(10, 12), step_s=step))] == [certainty]
+
+
+@pytest.mark.parametrize("device", ["hoist.raise.limit", "hoist.motor.hot", "stop.emergency", "overload.trip"])
+def test_a_device_of_unknown_state_is_not_known_to_be_off(device: str) -> None:
+    unknown: Records = [(8.0, device, None)]
+    assert spans("no_start", reviewed(merged(press(10, 12), unknown)))[0][2] == "possible"
+    known: Records = [(9.0, device, 0.0)]
+    assert spans("no_start", reviewed(merged(press(10, 12), unknown, known)))[0][2] == "certain"

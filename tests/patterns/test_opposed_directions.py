@@ -68,3 +68,9 @@ def test_different_motions_and_a_limit_of_ones_own() -> None:
 def test_other_motions(motion: str, ways: tuple[str, str]) -> None:
     records = merged(*(pulse(f"{motion}.{way}.contactor", (10, 12)) for way in ways))
     assert found(NAME, reviewed(records))["motion"].to_list() == [motion]
+
+
+@pytest.mark.parametrize(("overlap", "expected"), [(0.1, []), (0.13, []), (0.15, ["certain"])])
+def test_a_step_above_the_limit_still_shows_what_lasts(overlap: float, expected: list[str]) -> None:
+    # longer than 0.03 s by more than two steps of 0.05 s
+    assert [span[2] for span in spans(NAME, reviewed(both(overlap), step_s=0.05))] == expected

@@ -68,6 +68,16 @@ def test_an_overload_ends_the_run_and_is_no_drop_out() -> None:
     assert spans("drop_out", review) == []
 
 
+def test_a_raise_whose_beginning_is_not_in_the_log_leaves_snatch_or_trip_open() -> None:
+    """The log begins half a second before the trip: how long the load had been lifted is not known."""
+    lifting = [(0.0, "hoist.raise.contactor", 1.0), (0.5, TRIP, 1.0), (0.52, "hoist.raise.contactor", 0.0)]
+    review = reviewed([*lifting, (5.0, TRIP, 0.0)])
+    assert spans("overload_snatch", review) == []
+    assert spans("overload_trip", review) == [(at(0.5), at(5), "possible")]
+    begun = reviewed(merged(run(0.01, 0.52), trip((0.5, 5))))
+    assert spans("overload_snatch", begun) == [(at(0.5), at(5), "certain")]
+
+
 class TestRepeat:
     def test_raising_again_spans_the_command(self) -> None:
         records = merged(cut(10, 4, 17), [(20.0, "hoist.raise.command", 1.0), (22.0, "hoist.raise.command", 0.0)])

@@ -94,3 +94,12 @@ def test_a_step_coarser_than_the_limit_cannot_resolve_a_missing_delay(step: floa
     review = reviewed(stepped(0.0), step_s=step)
     assert bool(spans("speed_change_missing", review)) is seen
     assert bool(why("speed_change_missing", review)) is not seen
+
+
+@pytest.mark.parametrize(("step", "told"), [(0.05, True), (0.051, False), (0.2, False)])
+def test_a_healthy_timer_at_a_coarse_step_is_not_resolvable_and_never_missing(step: float, told: bool) -> None:
+    """A quarter of 0.4 s lies between setting and limit: two steps of up to 0.05 s. The record shows 0.4 s as 0.2 s."""
+    records = stepped(0.4 if step < 0.2 else 0.2)
+    assert patterns_of(records, step_s=step) == []
+    reason = [] if told else [("hoist", "not_resolvable", ["a log step of 0.05 s or less"])]
+    assert why("speed_change_short", reviewed(records, step_s=step)) == reason

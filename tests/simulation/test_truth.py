@@ -22,7 +22,7 @@ from eventlens.simulation.truth import (
 def _run(recorder: Recorder, start: float, end: float, reason: str = "let_go", direction: str = "lower") -> None:
     recorder.contactor_closed("hoist", direction, start)
     recorder.brake_confirmed("hoist")
-    recorder.contactor_opened("hoist", end, reason, held=reason != "let_go")
+    recorder.contactor_opened("hoist", direction, end, reason, held=reason != "let_go")
 
 
 def _done(recorder: Recorder) -> list[Span]:
@@ -74,7 +74,7 @@ def test_three_short_runs_with_short_pauses_are_jogging(runs: list[tuple[float, 
 def test_letting_go_of_a_run_that_never_confirmed_is_noted_after_a_second(length: float, noted: bool) -> None:
     recorder = Recorder()
     recorder.contactor_closed("hoist", "raise", 0.0)
-    recorder.contactor_opened("hoist", length, "let_go", held=False)
+    recorder.contactor_opened("hoist", "raise", length, "let_go", held=False)
     assert _done(recorder) == ([Span("brake_not_confirmed", "hoist", 0.0, length)] if noted else [])
 
 
@@ -108,7 +108,7 @@ def test_the_part_that_opened_the_contactor_names_the_pattern(reason: str, held:
     recorder = Recorder()
     recorder.contactor_closed("hoist", "raise", 1.0)
     recorder.brake_confirmed("hoist")
-    recorder.contactor_opened("hoist", 3.0, reason, held)
+    recorder.contactor_opened("hoist", "raise", 3.0, reason, held)
     assert _done(recorder) == ([Span(pattern, "hoist", 1.0, 3.0)] if pattern else [])
 
 
@@ -142,7 +142,7 @@ def test_delay_between_the_contactors_names_the_pattern(delay: float, pattern: s
         else:
             recorder.contactor_closed("hoist", "raise", at)
             recorder.brake_confirmed("hoist")
-    recorder.contactor_opened("hoist", 15.0, "let_go", held=False)
+    recorder.contactor_opened("hoist", "raise", 15.0, "let_go", held=False)
     first, last = sorted((10.0, 10.0 + delay))
     assert _done(recorder) == ([Span(pattern, "hoist", first, last)] if pattern else [])
 
@@ -154,7 +154,7 @@ def test_only_the_first_fast_of_a_run_is_judged() -> None:
     recorder.fast_closed("hoist", 0.42)
     recorder.fast_opened("hoist")
     recorder.fast_closed("hoist", 0.9)
-    recorder.contactor_opened("hoist", 2.0, "let_go", held=False)
+    recorder.contactor_opened("hoist", "raise", 2.0, "let_go", held=False)
     assert _done(recorder) == []
 
 
@@ -176,7 +176,7 @@ def test_fast_not_reached_after_a_second_in_vain(slowed_at: float | None, off: f
     if slowed_at is not None:
         recorder.slowed("hoist", "raise", slowed_at)
     recorder.command("hoist", "fast", False, off)
-    recorder.contactor_opened("hoist", 9.0, "let_go", held=False)
+    recorder.contactor_opened("hoist", "raise", 9.0, "let_go", held=False)
     assert _done(recorder) == ([Span("fast_not_reached", "hoist", 0.2, off)] if noted else [])
 
 
@@ -186,7 +186,7 @@ def test_a_trip_within_the_first_second_of_raising_is_a_snatch(at: float, patter
     recorder.contactor_closed("hoist", "raise", 0.0)
     recorder.brake_confirmed("hoist")
     recorder.trip(True, at)
-    recorder.contactor_opened("hoist", at + 0.03, "overload", held=True)
+    recorder.contactor_opened("hoist", "raise", at + 0.03, "overload", held=True)
     recorder.trip(False, at + 5.0)
     assert _done(recorder) == [Span(pattern, "hoist", at, at + 5.0)]
 

@@ -180,6 +180,7 @@ def _duty(week: Week) -> Any:
                 ],
                 className="pair",
             ),
+            parts.windings(week.motions),
         ],
         className="panel",
     )

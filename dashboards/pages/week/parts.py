@@ -184,14 +184,32 @@ def _life(facts: LifeFacts) -> list[Part]:
 def _bar(used: Used) -> Part:
     """A share as a bar, its number beside it: the bar alone is no information."""
     percent = f"{100 * used.share:.1f} %"
-    filled = html.Div(className="over" if used.share >= 1 else "filled", style={"width": f"{min(used.share, 1):.1%}"})
+    drawn = [html.Div(className="over" if used.share >= 1 else "filled", style={"width": f"{min(used.share, 1):.1%}"})]
+    said = f"{used.name}: {percent} used"
+    text = f" {percent} used; used up {used.until}"
+    if used.year:
+        low, high = (min(share, 1.0) for share in used.year)
+        within = f"{100 * used.year[0]:.1f} to {100 * used.year[1]:.1f} %"
+        drawn.append(html.Div(className="interval", style={"left": f"{low:.2%}", "width": f"{high - low:.2%}"}))
+        said += f", {within} a year after the log"
+        text += f"; a year after the log {within}, the mark on the bar"
     return html.Div(
         [
-            html.Div([html.Strong(used.name), f" {percent} used; used up {used.until}"]),
-            html.Div(filled, className="bar", role="img", **aria(label=f"{used.name}: {percent} used")),
+            html.Div([html.Strong(used.name), text]),
+            html.Div(drawn, className="bar", role="img", **aria(label=said)),
         ],
         className="used",
     )
+
+
+def windings(motions: Sequence[MotionFacts]) -> Part | None:
+    """Each winding of a two-speed motor against its limits; None where no motor has two."""
+    lines = [
+        html.Div([html.Dt(label.capitalize()), html.Dd(text)], className="fact")
+        for facts in motions
+        for label, text in facts.windings
+    ]
+    return html.Div([html.H3("Slow and fast winding"), html.Dl(lines, className="facts lines")]) if lines else None
 
 
 def not_assessed(rows: Sequence[Mapping[str, str]]) -> Part:

@@ -12,6 +12,12 @@ from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind
 FEW = 8.0
 """Bayes factor of a pattern that was only possible (judgement)."""
 
+SELDOM = 2.0
+"""... and of one that came so seldom, beside the complaint, that it may have nothing to do with it: fewer times than
+SOME, or than SHARE of the complaint's (judgement)."""
+SOME = 3
+SHARE = 0.05
+
 
 def presence(
     complaint: Complaint, key: str, patterns: Iterable[str], *, ends: str = "", motion: bool = True
@@ -28,7 +34,8 @@ def presence(
     if not found.is_empty():
         certain = int((found["certainty"] == "certain").sum())
         doubt = "" if certain else ", only possible"
+        own = bool(complaint.patterns & set(names)) or found.height >= max(SOME, SHARE * complaint.moments.height)
         rows = lines_behind(found)
-        yield Sign(key, PRESENT if certain else FEW, f"{found.height} x{doubt}", rows)
+        yield Sign(key, (PRESENT if certain else FEW) if own else SELDOM, f"{found.height} x{doubt}", rows)
     elif any(subject.assessed(name, place) for name in names):
         yield Sign(key, ABSENT, "none, and the log would show it")

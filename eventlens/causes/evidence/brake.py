@@ -8,11 +8,10 @@ from typing import Final
 import polars as pl
 
 from eventlens.causes.complaints import Complaint
+from eventlens.causes.courses import LEAST_DAYS, RELEASE_S, changes, daily_times
 from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import Sign, change_factors, excess_factor, lines_behind, share_factor, tail
+from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
 
-RELEASE_S: Final = 0.03
-"""Smallest change of the release time that matters [s] (judgement)."""
 SET_S: Final = 0.02
 """Smallest change of the set time that matters [s] (judgement)."""
 LONG_SET: Final = 2.5
@@ -61,29 +60,20 @@ def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
 
 def _moved(complaint: Complaint) -> Iterator[Sign]:
     """Drift or step of release and set times, by daily medians."""
-    release = _daily(complaint, "release_time_s")
-    found = change_factors(release["day"].to_list(), release["value"].to_list(), RELEASE_S)
-    if release.height >= 6:
+    release = daily_times(complaint.subject, complaint.motion, "release_time_s")
+    found = changes(release, RELEASE_S)
+    if release.height >= LEAST_DAYS:
         text = _course("release time", release)
         yield Sign("release_drift", found["drift up"], text)
         yield Sign("release_step", found["step up"], text)
-    settle = _daily(complaint, "apply_time_s")
-    if settle.height >= 6:
-        found = change_factors(settle["day"].to_list(), settle["value"].to_list(), SET_S)
+    settle = daily_times(complaint.subject, complaint.motion, "apply_time_s")
+    if settle.height >= LEAST_DAYS:
+        found = changes(settle, SET_S)
         text = _course("set time", settle)
         yield Sign("set_shorter", max(found["drift down"], found["step down"]), text)
         early, late = _ends(settle)
         longer = share_factor(1, 1, 0.05, 0.9) if late > LONG_SET * early else 1.0
         yield Sign("set_longer_step", found["step up"] if longer > 1 else min(found["step up"], 0.5), text)
-
-
-def _daily(complaint: Complaint, column: str) -> pl.DataFrame:
-    """(day, value, n): median of a time of the motion's runs on each day with at least 5 of them."""
-    subject = complaint.subject
-    runs = subject.runs_of(complaint.motion).filter(pl.col(column).is_not_null())
-    by_day = runs.group_by(day=subject.local_day()).agg(value=pl.col(column).median(), n=pl.len()).sort("day")
-    known = by_day.filter(pl.col("n") >= 5)
-    return known.with_columns(day=pl.col("day").cast(pl.Int32).cast(pl.Float64))
 
 
 def _ends(daily: pl.DataFrame) -> tuple[float, float]:

@@ -9,8 +9,9 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.causes.complaints import Complaint
+from eventlens.causes.courses import HEIGHT_M, LEAST_DAYS, changes, limit_heights
 from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import ABSENT, Sign, change_factors, share_factor, some
+from eventlens.causes.signs import ABSENT, Sign, share_factor, some
 from eventlens.causes.subject import inside
 from eventlens.duty.load import load_of
 from eventlens.motion.near import seconds
@@ -19,8 +20,6 @@ PASSED_S: Final = 0.5
 """A motion that drives on so long after its limit was not stopped by it [s] (judgement)."""
 LOADED: Final = 0.2
 """Share of the rated load from which on the hook is loaded (judgement)."""
-HEIGHT_M: Final = 0.1
-"""Change of the height at which a limit acts that matters [m] (judgement)."""
 
 
 def signs(complaint: Complaint) -> Iterator[Sign]:
@@ -43,6 +42,8 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     yield Sign("limit_passed", 100.0 if passed.height else ABSENT, text, some(passed["start_row"]))
     if complaint.question.key == "limits" and reached.height:
         yield from _how(complaint, reached)
+    if complaint.question.key in ("limits", "limit_place"):
+        yield from _place(complaint)
 
 
 def _reached(complaint: Complaint, name: str) -> pl.DataFrame:
@@ -71,12 +72,14 @@ def _how(complaint: Complaint, reached: pl.DataFrame) -> Iterator[Sign]:
         if known.height:
             text = f"{loaded} of {known.height} times with a load on the hook"
             yield Sign("limit_loaded", share_factor(loaded, known.height, 0.2, 0.6), text)
-    heights = subject.measured("hoist.height_m").select("time", "value") if motion == "hoist" else None
-    if heights is not None and heights.height and n >= 6:
-        at = reached.join_asof(heights, left_on="at", right_on="time").drop_nulls("value")
-        days = at["at"].dt.epoch("s") / 86400
-        found = change_factors(days.to_list(), at["value"].to_list(), HEIGHT_M)
-        text = f"the limit acts at {_extent(at)} m"
+
+
+def _place(complaint: Complaint) -> Iterator[Sign]:
+    """The height at which the upper limit acts, over the days."""
+    heights = limit_heights(complaint.subject)
+    if complaint.motion == "hoist" and heights.height >= LEAST_DAYS:
+        found = changes(heights, HEIGHT_M)
+        text = f"the upper limit acts at {_extent(heights)} m"
         yield Sign("limit_early", max(found["drift down"], found["step down"]), text)
 
 

@@ -8,8 +8,9 @@ from typing import Final
 import polars as pl
 
 from eventlens.causes.complaints import Complaint
+from eventlens.causes.courses import LEAST_DAYS, changes, empty_reading
 from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import ABSENT, Sign, change_factors, share_factor, some
+from eventlens.causes.signs import ABSENT, Sign, share_factor, some
 from eventlens.causes.subject import inside
 from eventlens.duty.load import load_of
 
@@ -73,7 +74,10 @@ def _load(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
     if load is None or not load.rated:
         return
     at = trips.sort("at").join_asof(load.steps.sort("start").select("start", "ratio"), left_on="at", right_on="start")
-    known = at.filter(pl.col("ratio").is_not_null())
+    empty = empty_reading(subject, load.steps)
+    at = at.with_columns(date=subject.local_day("at")).join(empty.select("date", "value"), on="date", how="left")
+    # what hangs there is the reading less that of the empty hook, which may have drifted
+    known = at.with_columns(ratio=pl.col("ratio") - pl.col("value").fill_null(0.0)).drop_nulls("ratio")
     if known.height:
         light = known.filter(pl.col("ratio") < LIGHT)
         text = f"{light.height} of {known.height} trips below {LIGHT:.0%} of the rated load"
@@ -83,21 +87,7 @@ def _load(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
         heavy = known.filter(pl.col("ratio") >= RATED).height
         text = f"{heavy} of {known.height} trips at the rated load or above"
         yield Sign("load_high", share_factor(heavy, known.height, 0.2, 0.85), text)
-    yield from _zero(complaint, load.steps)
-
-
-def _zero(complaint: Complaint, steps: pl.DataFrame) -> Iterator[Sign]:
-    """Drift of the lowest reading of each day, which is the empty hook."""
-    subject = complaint.subject
-    daily = (
-        steps.group_by(day=subject.local_day())
-        .agg(value=pl.col("ratio").quantile(0.05), n=pl.len())
-        .filter(pl.col("n") >= 10)
-        .sort("day")
-        .with_columns(day=pl.col("day").cast(pl.Int32).cast(pl.Float64))
-    )
-    if daily.height < 6:
-        return
-    found = change_factors(daily["day"].to_list(), daily["value"].to_list(), ZERO)
-    text = f"empty hook reads {daily['value'][0]:.1%} on the first day, {daily['value'][-1]:.1%} on the last"
-    yield Sign("zero_drift", max(found["drift up"], found["step up"], found["drift down"]), text)
+    if empty.height >= LEAST_DAYS:
+        found = changes(empty, ZERO)
+        text = f"empty hook reads {empty['value'][0]:.1%} on the first day, {empty['value'][-1]:.1%} on the last"
+        yield Sign("zero_drift", max(found["drift up"], found["step up"], found["drift down"]), text)

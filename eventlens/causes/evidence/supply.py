@@ -25,10 +25,10 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
         return
     if "supply.control" in subject.carried:
         gone = subject.off("supply.control").filter("start_seen")
-        yield _near(complaint, "supply_event", gone, "the control supply goes")
+        yield _near(complaint, "supply_event", gone, "the control supply goes", ABSENT / 3)
     if "supply.phase_fault" in subject.carried:
         fault = subject.on("supply.phase_fault").filter("start_seen")
-        yield _near(complaint, "phase_event", fault, "a phase fault is reported")
+        yield _near(complaint, "phase_event", fault, "a phase fault is reported", ABSENT)
     restarts = subject.log.holes.filter(pl.col("why") == "restart").select("start", "end")
     if restarts.height:
         hits = int(inside(moments, restarts, RESTART_S, RESTART_S).sum())
@@ -36,9 +36,9 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
         yield Sign("controller_restart", share_factor(hits, moments.height, CHANCE, 0.3), text)
 
 
-def _near(complaint: Complaint, key: str, events: pl.DataFrame, says: str) -> Sign:
+def _near(complaint: Complaint, key: str, events: pl.DataFrame, says: str, absent: float) -> Sign:
     moments, step = complaint.moments, 2 * complaint.subject.log.step_s
     hits = int(inside(moments, events.select("start", "end"), NEAR_S + step, NEAR_S + step).sum())
     text = f"{says} with {hits} of {moments.height}"
-    factor = share_factor(hits, moments.height, CHANCE, 0.8) if hits else ABSENT / 3
+    factor = share_factor(hits, moments.height, CHANCE, 0.8) if hits else absent
     return Sign(key, factor, text, some(events["start_row"]))

@@ -6,29 +6,36 @@ Plain Python, one thing after the other, without anything of the patterns themse
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 from eventlens.signals import MOTIONS
-from eventlens.simulation.ideal import brakes, contactors, devices, disturbances, lost
+from eventlens.simulation.ideal import brakes, contactors, devices, disturbances, frozen, lost, rests
 from eventlens.simulation.ideal.intervals import Tracks, View
 from eventlens.simulation.truth import Span
 
-__all__ = ["spans"]
+__all__ = ["recorded", "spans"]
 
 
-def spans(tracks: Tracks, noted: Sequence[Span], shifts: Sequence[float], rated_kg: float) -> list[Span]:
+def spans(
+    tracks: Tracks,
+    noted: Sequence[Span],
+    shifts: Sequence[float],
+    rated_kg: float,
+    limits: Mapping[str, float] = MappingProxyType({}),
+) -> list[Span]:
     """Everything that the tracks show.
 
     tracks: signal -> its changes (instant [s], value), the first at the beginning; noted: what the recorder noted;
-    shifts: beginnings of the shifts [s]; rated_kg: rated load [kg].
+    shifts: beginnings of the shifts [s]; rated_kg: rated load [kg]; limits: those of the machine file.
     """
     view = View(tracks)
     shaken = disturbances.chatter(view)
     dips = disturbances.common_drop_outs(view)
     found = [*shaken, *dips, *devices.emergency_stops(view), *devices.device_faults(view)]
-    found += lost.functions(view, noted)
+    found += [*lost.functions(view, noted), *devices.untripped(view)]
     for motion in MOTIONS:
-        for span in _of_motion(view, motion, shifts, rated_kg):
+        for span in (*_of_motion(view, motion, shifts, rated_kg), *devices.long_runs(view, motion, limits)):
             if not _disturbed(span, motion, shaken, dips):
                 found.append(span)
     return found
@@ -44,8 +51,23 @@ def _of_motion(view: View, motion: str, shifts: Sequence[float], rated_kg: float
     yield from contactors.opposed(view, motion)
     yield from contactors.reversals(view, motion)
     yield from devices.hot(view, motion)
-    yield from devices.long_runs(view, motion)
     yield from devices.limits_as_stops(view, motion, shifts, rated_kg)
+
+
+def recorded(
+    tracks: Tracks,
+    carried: Sequence[str],
+    stretches: Sequence[tuple[float, float]],
+    since_h: Mapping[str, float],
+    limits: Mapping[str, float],
+) -> list[Span]:
+    """What depends on how the machine was recorded: long rests, inputs that froze.
+
+    carried: signals of the log; stretches: when the logger was on [s]; since_h: signal -> hour from which its input
+    kept its state.
+    """
+    view = View(tracks)
+    return [*rests.long(view, carried, stretches, limits), *frozen.inputs(view, carried, stretches, since_h)]
 
 
 def _disturbed(span: Span, motion: str, shaken: Sequence[Span], dips: Sequence[Span]) -> bool:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from eventlens.signals import MOTIONS
-from eventlens.simulation.ideal.intervals import OPEN, View
+from eventlens.simulation.ideal.intervals import OPEN, View, overlapping
 from eventlens.simulation.truth import Span
 
 OPENS_S = 0.05
 """A stop opens the contactors within this."""
 LONGEST_RUN_S = 600.0
+UNTRIPPED_S = 2.0
 DAILY_TEST_S = 1800.0
 UNLOADED = 0.1
 """Share of the rated load that hook and drift may weigh."""
@@ -40,11 +41,24 @@ def hot(view: View, motion: str) -> Iterator[Span]:
             yield Span("motor_hot", motion, start, end)
 
 
-def long_runs(view: View, motion: str) -> Iterator[Span]:
-    """A run longer than the shortest short-time rating."""
+def long_runs(view: View, motion: str, limits: Mapping[str, float]) -> Iterator[Span]:
+    """A run longer than the motor's short-time rating, or than the shortest there is."""
+    longest = limits.get("run_longest_s", LONGEST_RUN_S)
     for start, end, _ in view.contactors(motion):
-        if end < OPEN and end - start > LONGEST_RUN_S:
-            yield Span("run_too_long", motion, start, end, end - start - LONGEST_RUN_S)
+        if end < OPEN and end - start > longest:
+            yield Span("run_too_long", motion, start, end, end - start - longest)
+
+
+def untripped(view: View) -> Iterator[Span]:
+    """The rope carries more than any device may let pass, the hoist raises, and the device does not act."""
+    tripped = view.on("overload.trip")
+    for start, end in view.on("hoist.raise.contactor"):
+        for heavy, light in overlapping(view.on("load.unallowed"), start, end):
+            begin, last = max(start, heavy), min(end, light)
+            for on, off in (*overlapping(tripped, begin, last), (last, last)):
+                if min(on, last) - begin >= UNTRIPPED_S and last < OPEN:
+                    yield Span("overload_no_trip", "hoist", begin, min(on, last), min(on, last) - begin - UNTRIPPED_S)
+                begin = max(begin, off)
 
 
 def limits_as_stops(view: View, motion: str, shifts: Sequence[float], rated_kg: float) -> Iterator[Span]:

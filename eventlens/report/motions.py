@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.groups import GroupLimits
 from eventlens.duty.lifts import NEAR, Lifts, TripRates
+from eventlens.duty.windings import START_OF_A_WINDING, Winding
 from eventlens.report.lines import Page
 from eventlens.report.words import CONFIDENCE, ENDING, Clock, counted, figure, span
 from eventlens.result import Review
@@ -37,6 +40,8 @@ def _motion(page: Page, counts: MotionCounts, observed_s: float, clock: Clock) -
         page.pair("overload trips", _trips(counts.trips))
     page.pair("busiest hour", _busiest_hour(counts, clock))
     page.pair("cyclic duration", _cyclic_duration(counts, clock))
+    for label, text in windings(counts, clock):
+        page.pair(label, text)
     _times(page, counts)
     ended = [f"{ENDING[name]} {number}" for name, number in counts.endings.items() if number]
     page.pair("runs ended", ", ".join(ended) or "none")
@@ -97,8 +102,37 @@ def _cyclic_duration(counts: MotionCounts, clock: Clock) -> str:
 def _against(value: float, limit: float, written: str, limits: GroupLimits) -> str:
     """The limit beside the value, with its source and, where the figure is not confirmed, that mark."""
     mark = CONFIDENCE[limits.confidence]
-    verdict = "ABOVE the limit of" if value > limit else "limit"
-    return f"{verdict} {written} ({limits.source}{', ' + mark if mark else ''})"
+    return f"{_held(value, limit)} {written} ({limits.source}{', ' + mark if mark else ''})"
+
+
+def windings(counts: MotionCounts, clock: Clock) -> Iterator[tuple[str, str]]:
+    """Label and text of each winding of a two-speed motor, and what both rest on."""
+    for winding in counts.windings:
+        yield f"{winding.winding} winding", _winding(winding, clock)
+    if counts.windings:
+        limits = counts.windings[0].limits
+        mark = f", {CONFIDENCE[limits.confidence]}" if limits and CONFIDENCE[limits.confidence] else ""
+        source = f"limits: {limits.source}{mark}" if limits else "no limit known"
+        taken = "taken for a motor with two windings, since fast is logged" if counts.windings_assumed else ""
+        yield "", "; ".join(text for text in (source, START_OF_A_WINDING, taken) if text)
+
+
+def _winding(winding: Winding, clock: Clock) -> str:
+    """Starts and running time of one winding, with its limits."""
+    most, share, limits = winding.starts_per_hour_max, winding.cyclic_duration_max, winding.limits
+    came = "by going to fast" if winding.winding == "fast" else "by going back to slow"
+    texts = [counted(winding.starts, "start") + (f" ({winding.changes} {came})" if winding.changes else "")]
+    if most:
+        held = f", {_held(most.value, limits.starts_per_hour)} {figure(limits.starts_per_hour)}" if limits else ""
+        texts.append(f"{round(most.value)} in the hour to {clock(most.at)}{held}")
+    if share:
+        held = f", {_held(share.value, limits.cyclic_duration)} {_percent(limits.cyclic_duration)}" if limits else ""
+        texts.append(f"on for {_percent(share.value)} of the 10 min to {clock(share.at)}{held}")
+    return "; ".join(texts)
+
+
+def _held(value: float, limit: float) -> str:
+    return "ABOVE the limit of" if value > limit else "limit"
 
 
 def _times(page: Page, counts: MotionCounts) -> None:

@@ -1,0 +1,200 @@
+"""Slow and fast winding of a two-speed (pole-changing) hoist motor: starts, running time and limits of each.
+
+A start of a winding is each time it is switched on. So a run that goes from slow to fast is a start of the slow winding
+and one of the fast winding, and going back to slow before the stop is another one of the slow winding, which then
+brakes the motor electrically. Pieces at either end of a run that last no longer than a contactor needs to open
+(`fast_lag_s`) are no starts. Running time of a winding is that in which the motion runs and the fast output is known to
+be on, or known to be off. The starts of the motion itself (duty.starts) count every run once and stay beside these.
+
+The limits are the group's, shared out as one user guide and the memory of FEM 9.683 do: of the starts two thirds to the
+slow winding, of the cyclic duration one third. Figures on the motor's plate replace them through `WindingPlate`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, Final
+
+import polars as pl
+
+from eventlens.duty import cyclic, starts
+from eventlens.duty.groups import CONFIDENCES, motor_limits
+from eventlens.duty.windows import TEN_MINUTES_S, Peak
+from eventlens.errors import MachineError
+from eventlens.limits import configure, limit
+from eventlens.machine import Machine
+
+SHARES: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({"slow": (2 / 3, 1 / 3), "fast": (1 / 3, 2 / 3)})
+"""Winding -> its share of the group's starts per hour, and of its cyclic duration."""
+SHARED_BY: Final = "shared out to two windings as one user guide does"
+SHARES_CONFIDENCE: Final = "from one place"
+
+START_OF_A_WINDING: Final = "a start of a winding is each time it is switched on, from rest or by a change of speed"
+
+
+def _own_starts(winding: str) -> Any:
+    return limit(
+        0.0,
+        "1/h",
+        "0: its share of the group's figure; else the starts per hour of this winding on the motor's plate",
+        f"raising it lets the {winding} winding be switched more often before that is said",
+    )
+
+
+def _own_duration(winding: str) -> Any:
+    return limit(
+        0.0,
+        "share",
+        "0: its share of the group's figure; else the cyclic duration of this winding on the motor's plate as a share",
+        f"raising it lets the {winding} winding run longer in any ten minutes before that is said",
+    )
+
+
+@dataclass(frozen=True)
+class WindingPlate:
+    """The plate of a two-speed hoist motor, where it differs from the shares of the group; 0 stands for the share."""
+
+    hoist_slow_starts_per_hour: float = _own_starts("slow")
+    hoist_slow_cyclic_duration: float = _own_duration("slow")
+    hoist_fast_starts_per_hour: float = _own_starts("fast")
+    hoist_fast_cyclic_duration: float = _own_duration("fast")
+
+
+@dataclass(frozen=True)
+class WindingLimits:
+    """What one winding may be asked."""
+
+    starts_per_hour: float
+    cyclic_duration: float
+    """Share of any ten minutes, 0 to 1."""
+    source: str
+    confidence: str
+    """One of duty.groups.CONFIDENCES: that of the least certain of what it was made from."""
+
+
+@dataclass(frozen=True)
+class Winding:
+    """What one winding did. Holes and times of an unknown fast output are in none of the figures."""
+
+    winding: str
+    """'slow' or 'fast'."""
+    starts: int
+    changes: int
+    """Of these: switched on by a change from the other winding, not from rest."""
+    running_s: float
+    """Time switched on [s]."""
+    starts_per_hour_max: Peak | None
+    """Most starts in any hour (t - 3600 s, t]; None without starts."""
+    cyclic_duration_max: Peak | None
+    """Largest share of running time in any ten minutes, 0 to 1; None where it never ran."""
+    limits: WindingLimits | None
+    """None where neither a FEM or ISO group nor the plate gives figures."""
+
+
+def winding_limits(machine: Machine, winding: str) -> WindingLimits | None:
+    """The limits of one winding ('slow' or 'fast') of the hoist motor; None where the machine file gives none.
+
+    MachineError for a cyclic duration above 1. ASME HST classes know no windings.
+    """
+    own = configure(WindingPlate, machine.limits)
+    begun: float = getattr(own, f"hoist_{winding}_starts_per_hour")
+    share: float = getattr(own, f"hoist_{winding}_cyclic_duration")
+    if share > 1:
+        raise MachineError(
+            f"hoist_{winding}_cyclic_duration as a share from 0 to 1", str(share), "write 40 % as 0.40 in [limits]"
+        )
+    if begun and share:
+        return WindingLimits(begun, share, "machine file", "machine file")
+    whole = motor_limits(machine, "hoist")
+    if whole is None or whole.window_s != TEN_MINUTES_S:
+        return None
+    of_starts, of_time = SHARES[winding]
+    return WindingLimits(
+        begun or whole.starts_per_hour * of_starts,
+        share or whole.cyclic_duration * of_time,
+        f"{'machine file, else ' if begun or share else ''}{whole.source}, {SHARED_BY}",
+        max(SHARES_CONFIDENCE, whole.confidence.replace("machine file", "confirmed"), key=CONFIDENCES.index),
+    )
+
+
+def count_windings(switched: pl.DataFrame, machine: Machine, clock: pl.Series | None = None) -> tuple[Winding, ...]:
+    """Slow and fast winding of the hoist motor. switched: from `pieces`; clock: as for `duty.counts.count_motion`."""
+    labelled = switched.with_columns((pl.lit(0) if clock is None else clock).alias("clock"))
+    return tuple(_count(labelled.filter(pl.col("winding") == name), name, machine) for name in SHARES)
+
+
+def _count(own: pl.DataFrame, name: str, machine: Machine) -> Winding:
+    begun = own.filter("start")
+    share = cyclic.running_share(own.select(start="begin", end="end"), clock=own["clock"])
+    return Winding(
+        winding=name,
+        starts=begun.height,
+        changes=begun.filter("change").height,
+        running_s=int((own["end"] - own["begin"]).dt.total_microseconds().sum()) / 1e6,
+        starts_per_hour_max=starts.busiest(starts.sliding_starts(begun["begin"], clock=begun["clock"])),
+        cyclic_duration_max=cyclic.busiest_share(share),
+        limits=winding_limits(machine, name),
+    )
+
+
+def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame:
+    """The stretches in which one winding was on: (begin, end, winding, start, change, segment), by segment and begin.
+
+    runs: schema.RUNS of one motion; fast: known states of its fast output (columns of schema.STATES), on the same time
+    axis; lag_s: what a contactor may need to open [s]. start: it counts as a start, whose beginning is in the log;
+    change: it followed the other winding within a run. A run of no length is one of the slow winding.
+    """
+    blocks = _blocks(runs)
+    of_state = [
+        fast.select("segment", time="start", on=pl.col("on").cast(pl.Int8), seen="start_seen", order=2),
+        fast.select("segment", time="end", on=pl.lit(-1, pl.Int8), order=1),  # not known from here on
+    ]
+    of_block = [
+        blocks.select("segment", "block", time="start", seen="start_seen", order=3),
+        blocks.select("segment", time="end", block=pl.lit(-1, pl.Int64), order=0),
+    ]
+    cuts = (
+        pl.concat([*of_state, *of_block], how="diagonal_relaxed")
+        .sort("segment", "time", "order", maintain_order=True)
+        .with_columns(
+            pl.col("on", "block").forward_fill().over("segment").fill_null(-1),
+            until=pl.col("time").shift(-1).over("segment"),
+        )
+        .filter((pl.col("until") > pl.col("time")) & (pl.col("block") >= 0) & (pl.col("on") >= 0))
+    )
+    fresh = (pl.col("block") != pl.col("block").shift(1)) | (pl.col("on") != pl.col("on").shift(1))
+    whole = cuts.group_by(fresh.fill_null(value=True).cum_sum().alias("piece"), maintain_order=True).agg(
+        pl.col("segment", "block", "on", "seen").first(), begin=pl.col("time").first(), end=pl.col("until").last()
+    )
+    moments = blocks.filter(pl.col("start") == pl.col("end")).select(
+        "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"
+    )
+    return _told(pl.concat([whole.drop("piece"), moments]).sort("segment", "begin", maintain_order=True), lag_s)
+
+
+def _blocks(runs: pl.DataFrame) -> pl.DataFrame:
+    """(segment, block, start, end, start_seen): runs, those that overlap (an interlock that fails) taken together."""
+    ordered = runs.sort("segment", "start", maintain_order=True)
+    apart = pl.col("start") >= pl.col("end").cum_max().shift(1).over("segment")
+    return ordered.group_by(
+        "segment", apart.fill_null(value=True).cum_sum().cast(pl.Int64).alias("block"), maintain_order=True
+    ).agg(pl.col("start", "start_seen").first(), pl.col("end").max())
+
+
+def _told(whole: pl.DataFrame, lag_s: float) -> pl.DataFrame:
+    """Says of each piece whether it is a start, and whether it came by a change from the other winding."""
+    brief = pl.col("end") - pl.col("begin") <= pl.duration(microseconds=round(lag_s * 1e6))
+    place = pl.int_range(pl.len()).over("block")
+    of = pl.len().over("block")
+    opening = brief & (of > 1) & ((place == 0) | (place == of - 1))
+    counted = whole.with_columns(counts=~opening)
+    return counted.select(
+        "begin",
+        "end",
+        pl.when(pl.col("on") == 1).then(pl.lit("fast")).otherwise(pl.lit("slow")).alias("winding"),
+        (pl.col("counts") & pl.col("seen").fill_null(value=False)).alias("start"),
+        (pl.col("counts").cast(pl.Int32).cum_sum().over("block") > 1).alias("change"),
+        "segment",
+    )
