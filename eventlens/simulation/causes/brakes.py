@@ -88,7 +88,7 @@ class _HotCoil(Trouble):
             return False
         hot = self.crane.winding.heat > self.rng.gauss(self._warmth, 0.1 * self._warmth)
         if sticks := hot or self.happens(self._cold):
-            for _ in range(10):  # the motor drives against the brake
+            for _ in range(3):  # the motor drives against the brake
                 self.crane.winding.run(True)
         return sticks
 
@@ -96,7 +96,7 @@ class _HotCoil(Trouble):
 def brake_coil(rng: random.Random, days: int) -> Plan:
     """The brake coil opens when it is hot, now and then also cold (its lead)."""
     onset, cold = rng.uniform(0.2, 0.6) * days, rng.choice((0.0, rng.uniform(0.002, 0.02)))
-    return Plan((_HotCoil(onset, rng.uniform(0.07, 0.13), cold),), habits={"cycles_per_h": rng.uniform(2.0, 3.0)})
+    return Plan((_HotCoil(onset, rng.uniform(0.11, 0.17), cold),), habits={"cycles_per_h": rng.uniform(2.0, 3.0)})
 
 
 class _HalfRectifier(Trouble):
@@ -146,7 +146,7 @@ class _Storm(Trouble):
 def rectifier_half(rng: random.Random, days: int) -> Plan:
     """One diode opens one day: release steps up, set time down, no release when hot."""
     onset = int(rng.uniform(0.25, 0.65) * days) + 0.1
-    half = _HalfRectifier(onset, rng.uniform(1.45, 1.9), rng.uniform(0.10, 0.17), rng.choice((0.0, 0.004)))
+    half = _HalfRectifier(onset, rng.uniform(1.45, 1.9), rng.uniform(0.11, 0.17), rng.choice((0.0, 0.004)))
     storm = (_Storm(onset),) if rng.random() < 0.5 else ()
     return Plan((half, *storm), habits={"cycles_per_h": rng.uniform(2.0, 3.0)})
 

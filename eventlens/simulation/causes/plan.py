@@ -55,7 +55,7 @@ class Uneven(Operator):
         self._failed += outcome in ("no_start", "stopped")
         if self._failed >= PATIENCE:
             self._failed = 0
-            self._wait(900.0)
+            self._wait(2400.0)
 
     def hold(
         self,
