@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 
 from eventlens.simulation.causes.machine import DAY_S, Trouble
@@ -77,16 +78,39 @@ def lining_gap(rng: random.Random, days: int) -> Plan:
     return Plan((worn,), habits={"reversal": rng.uniform(0.1, 0.4)})
 
 
-class _HotCoil(Trouble):
+WARMTH_TAU_S = 900.0
+"""Time in which a brake coil warms and cools [s] (from memory, a quarter of an hour for small ones)."""
+
+
+class _WarmCoil(Trouble):
+    """A brake coil that warms while it is fed and cools while it is not: 0 cold, 1 after long unbroken running."""
+
+    _warmth, _since, _fed = 0.0, 0.0, False
+
+    def warmth(self) -> float:
+        """How warm it is now."""
+        goal, now = (1.0 if self._fed else 0.0), self.crane.engine.now
+        return goal + (self._warmth - goal) * math.exp(-(now - self._since) / WARMTH_TAU_S)
+
+    def _feed(self, on: bool) -> None:
+        self._warmth, self._since, self._fed = self.warmth(), self.crane.engine.now, on
+
+    def changed(self, signal: str, on: bool) -> None:
+        """It is fed from the contactor until that opens; the rest is in what fails."""
+        if signal in ("hoist.raise.contactor", "hoist.lower.contactor"):
+            self._feed(on and self.crane.drives["hoist"].brake.coil)
+
+
+class _HotCoil(_WarmCoil):
     """From one day on the coil, or its lead, opens above some warmth."""
 
     def __init__(self, onset: float, warmth: float, cold: float) -> None:
-        self._onset, self._warmth, self._cold = onset, warmth, cold
+        self._onset, self._opens, self._cold = onset, warmth, cold
 
     def brake_sticks(self) -> bool:
         if self.day < self._onset:
             return False
-        hot = self.crane.winding.heat > self.rng.gauss(self._warmth, 0.1 * self._warmth)
+        hot = self.warmth() > self.rng.gauss(self._opens, 0.1 * self._opens)
         if sticks := hot or self.happens(self._cold):
             for _ in range(3):  # the motor drives against the brake
                 self.crane.winding.run(True)
@@ -99,26 +123,27 @@ def brake_coil(rng: random.Random, days: int) -> Plan:
     return Plan((_HotCoil(onset, rng.uniform(0.11, 0.17), cold),), habits={"cycles_per_h": rng.uniform(2.0, 3.0)})
 
 
-class _HalfRectifier(Trouble):
+class _HalfRectifier(_WarmCoil):
     """From one day on the coil gets half its voltage: slow to pull, quick to let go, too weak when hot."""
 
     def __init__(self, onset: float, slower: float, warmth: float, shaken: float) -> None:
-        self._onset, self._slower, self._warmth, self._shaken = onset, slower, warmth, shaken
+        self._onset, self._slower, self._fails, self._shaken = onset, slower, warmth, shaken
 
     def _half(self) -> bool:
         return self.day >= self._onset
 
     def release_factor(self) -> float:
-        return self._slower * (1.0 + self.crane.winding.heat) if self._half() else 1.0
+        return self._slower * (1.0 + 0.5 * self.warmth()) if self._half() else 1.0
 
     def apply_factor(self) -> float:
         return 0.7 if self._half() else 1.0
 
     def brake_sticks(self) -> bool:
-        return self._half() and self.crane.winding.heat > self.rng.gauss(self._warmth, 0.1 * self._warmth)
+        return self._half() and self.warmth() > self.rng.gauss(self._fails, 0.1 * self._fails)
 
     def changed(self, signal: str, on: bool) -> None:
         """A plate that is held weakly may drop for a moment while the load shakes it."""
+        super().changed(signal, on)
         if signal == "hoist.brake.released" and on and self._half() and self.happens(self._shaken):
             self.crane.engine.after(self.rng.uniform(0.2, 3.0), self._drop)
 

@@ -39,7 +39,7 @@ class _Dips(Trouble):
 def supply_dip(rng: random.Random, days: int) -> Plan:
     """Dips of the site's supply at one clock time."""
     hour = rng.choice((rng.uniform(6.2, 9.5), rng.uniform(14.2, 17.5)))
-    return Plan((_Dips(hour, rng.uniform(0.05, 0.15), (10, 25), rng.uniform(0.0, 0.5)),), motion=None)
+    return Plan((_Dips(hour, rng.uniform(0.05, 0.15), (20, 45), rng.uniform(0.0, 0.5)),), motion=None)
 
 
 class _LooseCommon(Trouble):
