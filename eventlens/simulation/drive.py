@@ -177,7 +177,7 @@ class Drive:
             return "chatter"
         if crane.state["stop.emergency"]:
             return "emergency_stop"
-        if not crane.state["supply.control"]:
+        if not crane.fed:
             return "supply"
         return "relay" if not self.relay_ok[name] else crane.logic[self.motion].cause
 

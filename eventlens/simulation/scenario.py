@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
@@ -114,8 +114,18 @@ class Simulated:
         return _logged(self, step_s)
 
 
-def simulate(scenario: Scenario, *, seed: int, days: int = 1, step_s: float = 0.01) -> Simulated:
+def simulate(
+    scenario: Scenario,
+    *,
+    seed: int,
+    days: int = 1,
+    step_s: float = 0.01,
+    machine: Callable[[Build, Dice, random.Random], Crane] = Crane,
+    people: type[Operator] = Operator,
+) -> Simulated:
     """Let a machine work for some days from the scenario's first local midnight, logged at a step [s].
+
+    machine, people: what is built and who works on it, for machines and people of a special kind.
 
     The same scenario and seed give the same log. What can be drawn is drawn from independent streams for traits,
     people, parts and faults, so that a fault does not change what the machine is.
@@ -130,8 +140,8 @@ def simulate(scenario: Scenario, *, seed: int, days: int = 1, step_s: float = 0.
     identity = seed if scenario.identity is None else scenario.identity
     build = _build(scenario, random.Random(f"traits {identity}"))
     dice = Dice(scenario.faults, random.Random(f"faults {seed}"), seed)
-    crane = Crane(build, dice, random.Random(f"parts {seed}"))
-    crews = _crews(scenario, identity, crane, random.Random(f"people {seed}"))
+    crane = machine(build, dice, random.Random(f"parts {seed}"))
+    crews = _crews(scenario, identity, people, crane, random.Random(f"people {seed}"))
     off = tuple(dice.holes(length_s / DAY_S))
     begins: list[float] = []
     for day, midnight in enumerate(midnights[:-1]):
@@ -173,11 +183,13 @@ def _build(scenario: Scenario, rng: random.Random) -> Build:
     )
 
 
-def _crews(scenario: Scenario, identity: int, crane: Crane, rng: random.Random) -> tuple[Operator, Operator]:
+def _crews(
+    scenario: Scenario, identity: int, people: type[Operator], crane: Crane, rng: random.Random
+) -> tuple[Operator, Operator]:
     """The people of the first shift and of the others."""
     own = (scenario.habits, scenario.habits if scenario.second_crew is None else scenario.second_crew)
     first, others = (
-        Operator(crane, draw(Habits, scenario.ranges["habits"], habits, random.Random(f"habits {identity}")), rng)
+        people(crane, draw(Habits, scenario.ranges["habits"], habits, random.Random(f"habits {identity}")), rng)
         for habits in own
     )
     return first, others

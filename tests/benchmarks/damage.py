@@ -163,6 +163,11 @@ def read(dump: Dump, profile: Profile) -> Log:
         return eventlens.read(path, profile)
 
 
+def as_dump(simulated: Simulated) -> tuple[Dump, Profile]:
+    """The rows as they are written, and the profile that reads them."""
+    return _dump(simulated), _profile(simulated, inverted_contacts=False)
+
+
 def _dump(simulated: Simulated) -> Dump:
     return simulated.recording.records.select("time", "name", pl.col("value").round(3))
 
