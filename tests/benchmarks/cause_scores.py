@@ -40,6 +40,8 @@ class Case:
     """All complaints of the log: its name, the cause that stands first, its probability."""
     walks: Mapping[str, Walk]
     said: str = field(default="", compare=False)
+    crash: str = ""
+    """What brought the review down."""
 
     @property
     def truth(self) -> str:
@@ -105,6 +107,7 @@ def report(cases: Sequence[Case], *, show: bool = False) -> list[str]:
     lines = list(_by_cause(known))
     if known:
         lines += ["", *_together(known)]
+    lines += [f"CRASH {one.cause}, seed {one.seed}: {one.crash}" for one in cases if one.crash]
     lines += ["", *_reliable([one for one in cases if one.ranked and one.cause != HEALTHY])]
     lines += ["", "right cause -> first (of how many logs)", *_confusions(known)]
     lines += ["", *_unknown([one for one in cases if one.cause in UNKNOWN])]

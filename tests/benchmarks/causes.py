@@ -98,7 +98,10 @@ def case(task: tuple[str, int], signals: str) -> Case:
     """One log of one cause, reviewed and scored."""
     cause, seed = task
     simulated = simulate_cause(cause, seed, signals="few" if signals == "few" else "full")
-    diagnosis = review_log(log_of(simulated, cause), machine_of(simulated)).causes
+    try:
+        diagnosis = review_log(log_of(simulated, cause), machine_of(simulated)).causes
+    except Exception as error:  # a log that brings the review down is a result too, and not the end of the others
+        return Case(cause, seed, None, (), (), (), {}, crash=f"{type(error).__name__}: {error}")
     answer = _its(diagnosis, cause, seed)
     others = tuple((one.complaint, one.first.cause, one.first.probability) for one in diagnosis.answers)
     if answer is None:

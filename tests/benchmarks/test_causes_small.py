@@ -67,9 +67,10 @@ def test_reliability_compares_stated_with_observed() -> None:
 
 
 def test_the_report_names_confusions_and_silence() -> None:
-    silent = Case("clock", 1, None, (), (), (), {})
+    silent = Case("clock", 1, None, (), (), (), {}, crash="ValueError: bad")
     lines = report([one("aux_contact", interface_relay=0.8, aux_contact=0.2), silent])
     assert any(line.split() == ["aux_contact", "->", "interface_relay", "1", "of", "1"] for line in lines)
+    assert "CRASH clock, seed 1: ValueError: bad" in lines
     assert any(line.startswith("clock") and "(no complaint)" in line for line in lines)
 
 
