@@ -44,7 +44,7 @@ def gaps(subject: Subject) -> Gaps:
         pressed += float(length.sum())
         near += float(length.clip(upper_bound=2 * PRESS_S).sum())
     empty = pl.DataFrame(schema={**MOMENTS, "at_press": pl.Boolean()})
-    frame = pl.concat(parts).sort("at", maintain_order=True) if parts else empty
+    frame = subject.alone(pl.concat(parts).sort("at", maintain_order=True)) if parts else empty
     return Gaps(frame, subject.log.step_s < HAND_S / 2, pressed, near / pressed if pressed else 0.0)
 
 

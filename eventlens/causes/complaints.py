@@ -175,6 +175,12 @@ class Complaint:
         return self.subject.moments(self.occurrences)
 
     @property
+    def direction(self) -> str | None:
+        """The direction in which it goes wrong, where it is only one."""
+        ways = self.moments["direction"].drop_nulls().unique().cast(pl.String).to_list()
+        return str(ways[0]) if len(ways) == 1 else None
+
+    @property
     def patterns(self) -> frozenset[str]:
         """The patterns that occurred."""
         found = frozenset(self.occurrences["pattern"].to_list())

@@ -66,6 +66,8 @@ class Diagnosis:
         return self.proposals[0] if self.proposals else None
 
 
+PLAINLY: Final = 10.0
+"""From this Bayes factor on something was plainly seen (judgement)."""
 WEIGHTS: Final = (4.0, 2.0, 0.5, 0.1)
 """What certainty about a complaint is worth, by its severity, the most serious first (judgement)."""
 DANGER: Final = 0.1
@@ -111,19 +113,48 @@ def _answer(complaint: Complaint, knowledge: Knowledge, severities: dict[str, st
 def undecided_of(
     complaint: Complaint, ranked: list[Ranked], signs: dict[str, Sign], knowledge: Knowledge
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Causes too close to decide between, and what would split them.
+    """Causes that cannot be decided between, the likeliest first, and what would split them; both empty if they can.
 
-    The leading causes are within a factor of CLOSE of each other, and something that would split them by a strong mark
-    is not known from this log.
+    Either the leading causes are within a factor of CLOSE of each other and something that would split them by a strong
+    mark is not known from this log; or the log lacks the signals that tell what was seen from the work of other causes
+    (knowledge.undecided), and nothing that it does show parts them.
     """
     named = [item for item in ranked if item.cause != OTHER]
     if not named:
         return (), ()
-    close = [item.cause for item in named if item.probability * CLOSE >= named[0].probability]
-    if len(close) < 2:
+    close = {item.cause for item in named if item.probability * CLOSE >= named[0].probability}
+    alike = _alike(named[0].cause, complaint, signs, knowledge)
+    order = [item.cause for item in named if item.cause in close | alike]
+    if len(order) < 2:
         return (), ()
-    splits = splitters(close[:3], signs, knowledge, complaint)
-    return (tuple(close), splits) if splits else ((), ())
+    splits = splitters(order if alike else order[:3], signs, knowledge, complaint)
+    return (tuple(order), splits) if splits else ((), ())
+
+
+def _alike(first: str, complaint: Complaint, signs: dict[str, Sign], knowledge: Knowledge) -> set[str]:
+    """Causes that this log cannot tell from the leading one for want of a signal; empty where it can."""
+    found: set[str] = set()
+    motion, carried = complaint.motion or "hoist", complaint.subject.carried
+    for entry in knowledge.undecided.values():
+        seen = complaint.patterns & set(entry.patterns) and all(
+            signs[key].factor > 1 for key in entry.evidence if key in signs
+        )
+        if not seen or not entry.decided_by or not entry.holds(carried, motion, complaint.direction):
+            continue
+        rivals = {name for name in entry.causes if name != first}
+        if not _told_apart(first, rivals, signs, knowledge):
+            found |= rivals
+    return found
+
+
+def _told_apart(first: str, rivals: set[str], signs: dict[str, Sign], knowledge: Knowledge) -> bool:
+    """Whether something plainly seen speaks by a strong mark more for a cause than for any of the rivals."""
+    marks = {name: knowledge.causes[name].marks for name in (first, *rivals)}
+    return any(
+        all(marks[first].get(key, 0) - marks[name].get(key, 0) >= SPLITS for name in rivals)
+        for key, sign in signs.items()
+        if sign.factor >= PLAINLY
+    )
 
 
 def splitters(close: list[str], signs: dict[str, Sign], knowledge: Knowledge, complaint: Complaint) -> tuple[str, ...]:

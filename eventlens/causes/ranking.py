@@ -87,11 +87,9 @@ def candidates(complaint: Complaint, knowledge: Knowledge) -> list[str]:
     that are candidates too.
     """
     able = {name for pattern in complaint.patterns for name in knowledge.explaining(pattern, complaint.motion)}
-    directions = {str(way) for way in complaint.moments["direction"].drop_nulls().unique()}
-    direction = directions.pop() if len(directions) == 1 else None
     for entry in knowledge.undecided.values():
         seen = complaint.patterns & set(entry.patterns)
-        if seen and entry.holds(complaint.subject.carried, complaint.motion or "hoist", direction):
+        if seen and entry.holds(complaint.subject.carried, complaint.motion or "hoist", complaint.direction):
             able |= set(entry.causes)
     able |= {name for name, cause in knowledge.causes.items() if complaint.shown_by(cause.marks)}
     return [name for name in knowledge.causes if name in able]

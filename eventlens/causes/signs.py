@@ -72,7 +72,7 @@ def excess_factor(hits: int, tries: int, exposure: float, among: int = 1) -> flo
     if tries == 0 or not 0.0 < exposure < 1.0:
         return 1.0
     plain, mattering = (_mean_ratio(hits, tries, exposure, least) for least in (0.0, MATTERS))
-    factor = plain if plain < 1 else max(min(plain, mattering, COINCIDENCE**hits), ABSENT)
+    factor = plain if plain < 1 else max(min(plain, mattering, COINCIDENCE ** min(hits, 20)), ABSENT)
     return factor / among
 
 

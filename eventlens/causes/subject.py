@@ -30,6 +30,8 @@ MOMENTS: Final = {
 }
 """When something went wrong; direction: the run's, where the pattern has none of its own."""
 
+TOGETHER_S: Final = 0.5
+"""What comes so near to a common drop-out is a part of it [s] (judgement: contactors and inputs follow within it)."""
 ENDS: Final = ("drop_out",)
 """Patterns that go wrong at the end of what they span; the others do at its start."""
 
@@ -123,7 +125,13 @@ class Subject:
             end="end",
             measured=pl.lit(None, pl.Float64),
             rows=pl.concat_list("start_row"),
-        ).sort("at", maintain_order=True)
+        ).pipe(self.alone)
+
+    def alone(self, moments: pl.DataFrame) -> pl.DataFrame:
+        """Moments outside common drop-outs, by time: in one every signal falls, whatever it stands for."""
+        common = self.found(["common_drop_out"]).select("start", "end").sort("start")
+        by_time = moments.sort("at", maintain_order=True)
+        return by_time.filter(~inside(by_time, common, TOGETHER_S, TOGETHER_S))
 
     def with_run(self, moments: pl.DataFrame, motion: str) -> pl.DataFrame:
         """Moments of one motion with the run at or before each: run_* columns of its times, by time."""

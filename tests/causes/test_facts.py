@@ -117,11 +117,15 @@ def test_it_is_loaded_once() -> None:
 
 
 def test_importing_eventlens_loads_none_of_it() -> None:
-    code = (
-        "import sys, eventlens, eventlens.wiring; print([m for m in sys.modules if m.startswith('eventlens.causes')])"
-    )
+    code = "import sys, eventlens; print([m for m in sys.modules if m.startswith('eventlens.causes')])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_stages_load_its_code_and_none_of_its_files() -> None:
+    code = "import eventlens.wiring; from eventlens.causes import facts; print(facts._own.cache_info().currsize)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "0"
 
 
 def test_priors_sum_to_a_hundred_and_by_group() -> None:

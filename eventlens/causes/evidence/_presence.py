@@ -20,11 +20,12 @@ SHARE = 0.05
 
 
 def presence(
-    complaint: Complaint, key: str, patterns: Iterable[str], *, ends: str = "", motion: bool = True
+    complaint: Complaint, key: str, patterns: Iterable[str], *, ends: str = "", motion: bool = True, habit: float = 0.0
 ) -> Iterator[Sign]:
     """The sign of evidence that is one of some patterns, on the complaint's motion if it has one.
 
-    ends: only where the occurrence's signal ends so (a regular expression).
+    habit: share of the runs above which it is one; ends: only where the occurrence's signal ends so (a regular
+    expression).
     """
     subject, names = complaint.subject, list(patterns)
     place = complaint.motion if motion else None
@@ -34,7 +35,8 @@ def presence(
     if not found.is_empty():
         certain = int((found["certainty"] == "certain").sum())
         doubt = "" if certain else ", only possible"
-        own = bool(complaint.patterns & set(names)) or found.height >= max(SOME, SHARE * complaint.moments.height)
+        least = max(SOME, SHARE * complaint.moments.height, habit * complaint.subject.runs_of(complaint.motion).height)
+        own = bool(complaint.patterns & set(names)) or found.height >= least
         rows = lines_behind(found)
         yield Sign(key, (PRESENT if certain else FEW) if own else SELDOM, f"{found.height} x{doubt}", rows)
     elif any(subject.assessed(name, place) for name in names):

@@ -19,7 +19,7 @@ AFTER_S: Final = 2.0
 SHOCK_S: Final = 1.0
 """So long after a motion's start or stop [s] (judgement)."""
 HEAVY: Final = 0.5
-"""Share of the rated load from which on a load is heavy (judgement)."""
+"""Share of the rated load from which on a load is heavy; the upper quarter of the loads where it is less (judgement)."""
 PLACES: Final = 12
 """Equal stretches of the way along which places are told apart (judgement)."""
 QUESTIONS: Final = ("losses", "falls_together", "commands", "no_release", "no_start", "overload")
@@ -43,14 +43,11 @@ def _own(complaint: Complaint) -> pl.DataFrame:
 
 def _other_motions(complaint: Complaint) -> Iterator[Sign]:
     """During or just after another motion; within a second of its start or stop."""
-    subject, moments = complaint.subject, complaint.moments
+    moments = complaint.moments
     hits, shocks, time, shock_time, whole = 0, 0, 0.0, 0.0, 0.0
-    for motion in signals.MOTIONS:
-        part = moments.filter(pl.col("motion") == motion)
-        own = _own_of(complaint, motion, part)
+    for part, own, others in _parts(complaint):
         if part.is_empty() or own.is_empty():
             continue
-        others = subject.runs.filter(pl.col("motion") != motion).sort("start")
         if others.is_empty():
             return
         wide = _united(others.select("start", end=pl.col("end") + pl.duration(seconds=AFTER_S)))
@@ -61,7 +58,7 @@ def _other_motions(complaint: Complaint) -> Iterator[Sign]:
         time += float(time_on(wide, own["start"], own["end"]).sum())
         shock_time += float(time_on(near, own["start"], own["end"]).sum())
         whole += float(own.select(seconds("end", "start")).sum().item())
-    n = moments.drop_nulls("motion").height
+    n = moments.height
     if not n or whole <= 0:
         return
     for key, k, share, says in (
@@ -78,7 +75,22 @@ def _other_motions(complaint: Complaint) -> Iterator[Sign]:
         )
 
 
-def _own_of(complaint: Complaint, motion: str, part: pl.DataFrame) -> pl.DataFrame:
+def _parts(complaint: Complaint) -> Iterator[tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]]:
+    """Moments of one motion, the time in which they can come, and the runs of the other motions.
+
+    What befalls the whole machine shows while anything runs; what may shake it is then the travel.
+    """
+    subject, moments = complaint.subject, complaint.moments
+    if moments["motion"].null_count():
+        travel = subject.runs.filter(pl.col("motion") != "hoist").sort("start")
+        yield moments, _united(subject.runs.select("start", "end")), travel
+        return
+    for motion in signals.MOTIONS:
+        part = moments.filter(pl.col("motion") == motion)
+        yield part, _own_of(complaint, motion), subject.runs.filter(pl.col("motion") != motion).sort("start")
+
+
+def _own_of(complaint: Complaint, motion: str) -> pl.DataFrame:
     """The runs, or for commands the presses, of a motion."""
     subject = complaint.subject
     if complaint.question.key == "commands":
@@ -109,10 +121,10 @@ def _load(complaint: Complaint) -> Iterator[Sign]:
         return
     steps = load.steps.sort("start").select(since="start", ratio="ratio")
     at = complaint.moments.join_asof(steps, left_on="at", right_on="since").drop_nulls("ratio")
-    usual = runs.join_asof(steps, left_on="end", right_on="since").drop_nulls("ratio")
+    usual = runs.sort("end").join_asof(steps, left_on="end", right_on="since").drop_nulls("ratio")
     if not at.height or not usual.height:
         return
-    heavy = float(usual["ratio"].quantile(0.5) or HEAVY)
+    heavy = min(HEAVY, float(usual["ratio"].quantile(0.75) or HEAVY))
     share = int((usual["ratio"] > heavy).sum()) / usual.height
     hits = int((at["ratio"] > heavy).sum())
     text = f"{hits} of {at.height} above {heavy:.0%} of the rated load, as {share:.0%} of all runs are"

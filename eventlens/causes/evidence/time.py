@@ -10,8 +10,8 @@ import polars as pl
 from eventlens.causes.complaints import Complaint
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, onset_factor, tail, trend_factor
 
-SLOT_MIN: Final = 30
-"""Length of a time of the day [min] (judgement)."""
+QUARTER_MIN: Final = 15
+"""A time of the day is half an hour long (judgement) and begins at a quarter [min]."""
 LEAST_DAYS: Final = 5
 """Fewer working days show no course (judgement)."""
 
@@ -34,22 +34,33 @@ def _minute(zone: str, column: str) -> pl.Expr:
 
 
 def _clock(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> Iterator[Sign]:
-    """The half hour of the day with the most, against the runs in it; days are counted once each."""
-    subject, zone = complaint.subject, complaint.subject.log.timezone
-    slot = (_minute(zone, "at") // SLOT_MIN).alias("slot")
-    once = moments.with_columns(slot, day=subject.local_day("at")).unique(["slot", "day"], maintain_order=True)
-    use = runs.with_columns(slot=_minute(zone, "start") // SLOT_MIN, day=subject.local_day())
-    worked = use.unique(["slot", "day"])
-    if once.height < 3 or worked["day"].n_unique() < LEAST_DAYS:
+    """The half hour of the day with the most, against the work in it; each day is counted once in it.
+
+    Half hours begin at every quarter, so that none is cut by a border.
+    """
+    zone = complaint.subject.log.timezone
+    once, worked = (_halves(complaint, frame, zone, column) for frame, column in ((moments, "at"), (runs, "start")))
+    days = worked["day"].n_unique()
+    if moments.height < 3 or days < LEAST_DAYS:
         return
-    counts = dict(once["slot"].value_counts().iter_rows())
-    exposure = dict(worked["slot"].value_counts().iter_rows())
+    counts = dict(once["half"].value_counts().iter_rows())
+    exposure = dict(worked["half"].value_counts().iter_rows())
     place, hits = max(sorted(counts.items()), key=lambda item: item[1])
-    share = exposure.get(place, 1) / worked.height
-    begin = f"{place * SLOT_MIN // 60:02d}:{place * SLOT_MIN % 60:02d}"
-    text = f"{hits} of {once.height} (each day once) in the half hour from {begin}, {share:.0%} of the work"
-    factor = excess_factor(hits, once.height, share, among=max(len(exposure), 1))
-    yield Sign("one_clock_time", factor, text, p=min(tail(hits, once.height, share) * len(exposure), 1.0))
+    tries = once.height // 2  # every moment lies in two of them
+    share = exposure.get(place, 1) / max(worked.height / 2, 1)
+    begin = f"{place * QUARTER_MIN // 60:02d}:{place * QUARTER_MIN % 60:02d}"
+    text = f"{hits} of {tries} (each day once) in the half hour from {begin}, {share:.0%} of the work"
+    hits, share = min(hits, tries), min(share, 0.99)
+    factor = excess_factor(hits, tries, share, among=max(len(exposure) // 2, 1))
+    yield Sign("one_clock_time", factor, text, p=min(tail(hits, tries, share) * len(exposure), 1.0))
+
+
+def _halves(complaint: Complaint, frame: pl.DataFrame, zone: str, column: str) -> pl.DataFrame:
+    """(half, day): the half hours, by the quarter in which they begin, that hold something, each day once."""
+    quarter = (_minute(zone, column) // QUARTER_MIN).alias("half")
+    at = frame.select(quarter, day=complaint.subject.local_day(column))
+    before = at.with_columns((pl.col("half") - 1) % (24 * 60 // QUARTER_MIN))
+    return pl.concat([at, before]).unique(["half", "day"], maintain_order=True)
 
 
 def _shift(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> Iterator[Sign]:
