@@ -24,11 +24,12 @@ from eventlens.life.outcome import MotionLife
 from eventlens.motion import RecordAxis
 from eventlens.reading.log import Log
 from eventlens.report import life
+from eventlens.report.causes import INTRODUCTION, Complaint, NextCheck, Told, complaints, dangers, next_check
 from eventlens.report.motions import windings
 from eventlens.report.words import Clock
 from eventlens.result import Review
 
-__all__ = ["Review", "Week"]
+__all__ = ["INTRODUCTION", "Complaint", "NextCheck", "Review", "Told", "Week"]
 
 NARROWEST_S: Final = 0.1
 """Narrowest window [s]; a controller's scan is hardly shorter than a tenth of it."""
@@ -54,6 +55,9 @@ class Week:
         self.facts = _log(review, self.clock)
         self.motions = _motions(review)
         self.life = _life(review)
+        self.complaints = complaints(review)
+        self.dangers = dangers(review)
+        self.next_check = next_check(review)
         self.severities = _severities(review)
         """The findings of each severity in a few words, the most serious first."""
         self.cautions = review.cautions

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from eventlens.report import _causes, _findings, _gaps, _record, life, motions, words
+from eventlens.report import _findings, _gaps, _record, causes, life, motions, words
 from eventlens.report.lines import Line, Page
 from eventlens.report.words import Clock
 from eventlens.result import Review
@@ -31,7 +31,7 @@ def _page(review: Review, width: int) -> Page:
     motions.write(page, review, clock)
     life.write(page, review, clock)
     _findings.write(page, review, clock)
-    _causes.write(page, review)
+    causes.write(page, review)
     _gaps.write(page, review)
     page.heading("Before anybody touches the machine")
     for caution in review.cautions:

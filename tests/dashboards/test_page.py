@@ -18,6 +18,7 @@ from eventlens.machine import Machine
 from eventlens.patterns import catalogue
 from eventlens.result import Review
 from eventlens.wiring import review_log
+from tests.causes.stories import loose_relay, of
 from tests.dashboards.weeks import SAW, full, full_week, measured_only, nothing_found, set_back, three_signals
 from tests.logs import HOIST, make_log, merged, run
 
@@ -84,6 +85,21 @@ def test_life_is_on_the_page_in_the_words_of_the_report() -> None:
     assert '"interval"' not in drawn  # two hours of log give no interval
     for phrase in ("idle for over a month: the frequent inspection before use", "Motor heat", "OSHA 29 CFR 1910.179"):
         assert phrase in drawn
+
+
+def test_causes_and_the_next_check_with_its_cautions_are_on_the_page() -> None:
+    week = Week(of(loose_relay()))
+    page = text_of(layout(week))
+    assert "interface relay" in page
+    assert week.next_check is not None
+    for text in (week.next_check.what, *week.next_check.cautions):
+        assert json.dumps(text)[1:-1] in page
+
+
+def test_a_machine_in_order_is_sent_no_one() -> None:
+    page = text_of(layout(Week(nothing_found())))
+    assert "Likely causes" not in page
+    assert "Next check" not in page
 
 
 def test_bars_carry_the_interval_of_a_year_on() -> None:

@@ -33,6 +33,8 @@ def layout(week: Week) -> Any:
                     ),
                     _findings(week),
                     _lanes(),
+                    _causes(week),
+                    _panel("Next check", parts.next_check(week.next_check)) if week.next_check else None,
                     _duty(week),
                     _panel("Life", parts.life(week.life)),
                     html.Div(
@@ -81,6 +83,11 @@ def _findings(week: Week) -> Any:
         ],
         className="panel",
     )
+
+
+def _causes(week: Week) -> Any:
+    """Likely causes and the check to make next, where anything was found."""
+    return _panel("Likely causes", parts.causes(week.complaints, week.dangers)) if week.complaints else None
 
 
 def _chosen() -> Any:

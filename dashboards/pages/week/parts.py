@@ -8,6 +8,7 @@ from typing import Any
 from dash import html
 
 from dashboards import words
+from dashboards.data import INTRODUCTION, Complaint, NextCheck, Told
 from dashboards.tables import LifeFacts, LogFacts, MotionFacts, Used
 
 Part = Any
@@ -103,6 +104,38 @@ def evidence(finding: Mapping[str, Any], row: Mapping[str, Any]) -> list[Part]:
             ]
         ),
     ]
+
+
+def causes(complaints: Sequence[Complaint], dangers: Sequence[str]) -> Part:
+    """Each complaint with its likely causes and what speaks for and against them."""
+    warned = [html.P([html.Strong("Out of use: "), text], className="out_of_service") for text in dangers]
+    return html.Div(
+        [html.P(INTRODUCTION, className="reading"), *warned, *(part for one in complaints for part in _complaint(one))]
+    )
+
+
+def _complaint(complaint: Complaint) -> list[Part]:
+    rest = [html.P(text, className="reading") for text in (complaint.also, complaint.undecided) if text]
+    return [html.H3(complaint.asks), html.Ul([html.Li(_cause(told)) for told in complaint.causes]), *rest]
+
+
+def _cause(told: Told) -> list[Part]:
+    reasons = html.Ul([html.Li([html.Strong(f"{side}: "), text]) for side, text in told.reasons])
+    head = [html.Strong(told.share), f" {told.title}"]
+    return [*head, html.Details([html.Summary("why"), reasons])] if told.reasons else head
+
+
+def next_check(check: NextCheck) -> Part:
+    """What to do next, in which state of the machine, and the cautions that belong to it."""
+    lines = [html.Div([html.Dt(label.capitalize()), html.Dd(text)], className="fact") for label, text in check.facts]
+    return html.Div(
+        [
+            html.P(html.Strong(check.what)),
+            html.Dl(lines, className="facts lines"),
+            html.Ul([html.Li(text) for text in check.cautions], className="cautions"),
+            html.P(["Then: ", html.Code(check.then)], className="reading"),
+        ]
+    )
 
 
 def legend() -> Part:

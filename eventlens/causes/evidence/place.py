@@ -19,7 +19,7 @@ AFTER_S: Final = 2.0
 SHOCK_S: Final = 1.0
 """So long after a motion's start or stop [s] (judgement)."""
 HEAVY: Final = 0.5
-"""Share of the rated load from which on a load is heavy; the upper quarter of the loads where it is less (judgement)."""
+"""Share of the rated load from which on a load is heavy; the upper quarter where all are lighter (judgement)."""
 PLACES: Final = 12
 """Equal stretches of the way along which places are told apart (judgement)."""
 QUESTIONS: Final = ("losses", "falls_together", "commands", "no_release", "no_start", "overload")
