@@ -5,8 +5,8 @@ all looks together: with probability `level` the true rate never leaves them (co
 Poisson process; Lindon and Kallus, arXiv 2410.09282; derived here from the likelihood).
 
 Let N be the events in the use t of a Poisson process with rate r. Against another rate q the likelihood ratio is
-(q/r)^N exp(-(q - r) t), a martingale with mean 1 while r is true. A mixture over q keeps that. With q gamma distributed,
-shape a and rate b, the integral is closed:
+(q/r)^N exp(-(q - r) t), a martingale with mean 1 while r is true. A mixture over q keeps that. With q gamma
+distributed, shape a and rate b, the integral is closed:
 
     M(t; r) = exp(r t) r^-N b^a Gamma(a + N) / (Gamma(a) (b + t)^(a + N)).
 
@@ -17,8 +17,8 @@ c = ln(1/(1 - level)) - ln of the factor without r, its ends solve r t - N ln r 
     r = -(N/t) W(-(t/N) exp(-c/N)),
 
 W the two branches of Lambert's function; for N = 0 the interval is 0 to c/t. Shape and b only say where the bounds are
-tightest: about the rate a/b. They must be chosen before the events are seen; the bounds hold for any choice. A true rate
-below a/b costs little width (half the logarithm of what b is too small by), one far above it much.
+tightest: about the rate a/b. They must be chosen before the events are seen; the bounds hold for any choice. A true
+rate below a/b costs little width (half the logarithm of what b is too small by), one far above it much.
 """
 
 from __future__ import annotations
@@ -61,8 +61,8 @@ def anytime_bounds(
     """The bounds at each look from the events so far and the use so far, both from the beginning and never falling.
 
     likely: a rate at the upper end of those that are likely [1/unit], above 0, chosen without looking at the events:
-    the bounds are tightest about it. level: of all looks together, in (0, 1). spread: `bursts.spread`; with one above 1 the guarantee is only
-    as good as the spread is known. EventlensError for anything else.
+    the bounds are tightest about it. level: of all looks together, in (0, 1). spread: `bursts.spread`; with one above
+    1 the guarantee is only as good as the spread is known. EventlensError for anything else.
     """
     from scipy.special import gammaln, lambertw  # loaded only when asked for
 

@@ -3,9 +3,9 @@
 The chart of ISO 7870-2 puts its limits at u +- 3 sqrt(u / n), u the mean rate and n the use of the week. That takes the
 counts for normal, and below about ten a week it alarms oftener above than it says and never below. Limits here are
 probability limits: a week is beyond them where so many events, or more, have a chance of at most half the false-alarm
-rate (or so few, or fewer). With a known mean rate the count is Poisson. With the mean taken from the weeks themselves it
-is, given the N events of all weeks, binomial with N and the week's share of the use: no estimate enters, and the rate
-of false alarms never exceeds the nominal one, however few events there are.
+rate (or so few, or fewer). With a known mean rate the count is Poisson. With the mean taken from the weeks themselves
+it is, given the N events of all weeks, binomial with N and the week's share of the use: no estimate enters, and the
+rate of false alarms never exceeds the nominal one, however few events there are.
 
 Counts that come in bursts are divided by their spread, as in `two_rates`. A second rule looks for a run of weeks on one
 side of the mean; its length follows from the false-alarm rate of the whole chart (see `run_length`).

@@ -6,10 +6,10 @@ Failure-truncated (T is the n-th failure): lambda T^beta is gamma distributed wi
 before, with shape n - 1, one independent of the other. So rate/rate^ = (beta s)(lambda T^beta)/n^2 is a product of the
 two over n^2, whatever the rate: its quantiles are the limits.
 
-Time-truncated: the likelihood of n and s is (beta lambda T^beta)^n s^(n-1) / (n! (n-1)!) times a factor without n. Given
-s the chance of n is therefore proportional to x^n / (n! (n-1)!), x = s T rate, for n = 1, 2, ...; the limits are those x
-at which so many failures or more, or so few or fewer, have half the chance that is left over. As for every discrete
-count they hold at least at the level.
+Time-truncated: the likelihood of n and s is (beta lambda T^beta)^n s^(n-1) / (n! (n-1)!) times a factor without n.
+Given s the chance of n is therefore proportional to x^n / (n! (n-1)!), x = s T rate, for n = 1, 2, ...; the limits are
+those x at which so many failures or more, or so few or fewer, have half the chance that is left over. As for every
+discrete count they hold at least at the level.
 
 These are the limits that Crow tabulated (MIL-HDBK-189, tables for the multipliers of the mean time between failures).
 """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -19,7 +20,7 @@ def mixture(r: float, n: int, t: float, b: float) -> float:
     pieces = [0.0, 1e-6, 1e-3, 0.1, 1.0, 3.0, 10.0, 60.0]
     ratio = [
         integrate.quad(lambda q: prior.pdf(q) * (q / r) ** n * math.exp(-(q - r) * t), low, high)[0]
-        for low, high in zip(pieces[:-1], pieces[1:], strict=True)
+        for low, high in pairwise(pieces)
     ]
     return sum(ratio)
 

@@ -9,13 +9,13 @@ import pytest
 from scipy import stats
 
 from eventlens import EventlensError
+from eventlens.statistics.grouped import grouped_beta, grouped_laplace
 from eventlens.statistics.growth import CRITICAL, laplace, military, power_law, reverse_arrangements
 from eventlens.statistics.growth_limits import rate_limits
-from eventlens.statistics.grouped import grouped_beta, grouped_laplace
 
 GROWTH = [2.7, 10.3, 12.5, 30.6, 57.0, 61.3, 80.0, 109.5, 125.0, 128.6, 143.8, 167.9, 229.2, 296.7, 320.6, 328.2, 366.2]
 GROWTH += [396.7, 421.1, 438.2, 501.2, 620.0]
-"""22 failures of a system whose reliability grows, watched to the last: Crow's data in MIL-HDBK-189, reprinted often."""
+"""22 failures of a system whose reliability grows, watched to the last: reprinted often, from MIL-HDBK-189."""
 SHEET = [3236, 17944, 47265, 102322, 133344, 142648, 223793, 296603, 513095, 527440]
 """Ten failures, watched to the last: a published run of both standards' formulas."""
 RIG = [5, 40, 43, 175, 389, 712, 747, 795, 1299, 1478]
@@ -145,7 +145,7 @@ def test_many_gaps_are_as_good_as_normal() -> None:
 
 @pytest.mark.parametrize(
     ("times", "end"),
-    [([1.0, 2.0], None), ([1.0], 5.0), ([], None), ([2.0, 1.0, 3.0], 5.0), ([0.0, 1.0], 5.0), ([1.0, 6.0], 5.0)],
+    [([1, 2], None), ([1], 5.0), ([], None), ([], 5.0), ([2, 1, 3], 5.0), ([0, 1], 5.0), ([1, 6], 5.0)],
 )
 def test_what_shows_no_trend_is_said_in_a_sentence(times: list[float], end: float | None) -> None:
     with pytest.raises(EventlensError, match="wanted"):
