@@ -24,17 +24,14 @@ rate below a/b costs little width (half the logarithm of what b is too small by)
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from eventlens.errors import EventlensError
+from eventlens.statistics.arrays import Floats, Numbers
 from eventlens.statistics.rates import LEVEL
-
-Floats = NDArray[np.float64]
 
 SHAPE: Final = 0.5
 """Shape of the mixture: that of Jeffreys' prior for a Poisson rate, wide enough for any rate (common practice)."""
@@ -50,8 +47,8 @@ class Bounds:
 
 
 def anytime_bounds(
-    counts: Sequence[float],
-    uses: Sequence[float],
+    counts: Numbers,
+    uses: Numbers,
     likely: float,
     *,
     level: float = LEVEL,

@@ -14,7 +14,7 @@ side of the mean; its length follows from the false-alarm rate of the whole char
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -22,8 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eventlens.errors import EventlensError
-
-Floats = NDArray[np.float64]
+from eventlens.statistics.arrays import Floats, Numbers
 
 FALSE_ALARM: Final = 0.0027
 """Of each week, both sides together: that of three standard deviations of a normal distribution (ISO 7870-2)."""
@@ -57,15 +56,15 @@ class Chart:
     """Nominal rate of false alarms of each week."""
 
 
-def shewhart(centre: float, uses: Sequence[float]) -> tuple[Floats, Floats]:
+def shewhart(centre: float, uses: Numbers) -> tuple[Floats, Floats]:
     """The limits of ISO 7870-2, u -+ 3 sqrt(u/n), the lower one cut at 0: for a chart of large counts."""
     half = 3 * np.sqrt(centre / np.asarray(uses, float))
     return np.maximum(centre - half, 0.0), centre + half
 
 
 def u_chart(
-    counts: Sequence[float],
-    uses: Sequence[float],
+    counts: Numbers,
+    uses: Numbers,
     *,
     centre: float | None = None,
     false_alarm: float = FALSE_ALARM,

@@ -13,7 +13,6 @@ answer to either kind of change, so that `drift` allows for two tests and says w
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -21,9 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eventlens.errors import EventlensError
+from eventlens.statistics.arrays import Floats, Numbers
 from eventlens.statistics.rates import LEVEL
-
-Floats = NDArray[np.float64]
 
 LEAST: Final = 6
 """Values below which no drift is judged: of five, even a steady rise has p = 2/5! = 0.017, too much for two tests and
@@ -64,7 +62,7 @@ class Drift:
     """'slope' or 'step': which leaves less of the values' variation. It means something only where p is small."""
 
 
-def drift(x: Sequence[float], y: Sequence[float], level: float = LEVEL) -> Drift | None:
+def drift(x: Numbers, y: Numbers, level: float = LEVEL) -> Drift | None:
     """The drift of values y at ascending x (weeks); None with fewer than LEAST of them. level: two-sided, in (0, 1)."""
     at, values = np.asarray(x, float), np.asarray(y, float)
     if not 0 < level < 1:
@@ -91,7 +89,7 @@ def drift(x: Sequence[float], y: Sequence[float], level: float = LEVEL) -> Drift
     )
 
 
-def change_point(y: Sequence[float] | Floats, level: float = LEVEL, *, draws: int = DRAWS) -> Change | None:
+def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS) -> Change | None:
     """The most likely change of level of a series; None with fewer than 2 PART values.
 
     Its p-value is not below 1/(draws + 1). The same series gives the same answer.

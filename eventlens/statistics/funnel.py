@@ -15,7 +15,6 @@ too narrow with few sisters (Morris, J. Am. Stat. Assoc. 78, 1983).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -23,9 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from eventlens.errors import EventlensError
+from eventlens.statistics.arrays import Floats, Numbers
 from eventlens.statistics.rates import LEVEL
-
-Floats = NDArray[np.float64]
 
 LEVELS: Final = (0.95, 0.998)
 """Of the inner and the outer limits: about two and three standard deviations (Spiegelhalter 2005)."""
@@ -59,7 +57,7 @@ class Shrunk:
     """Of the gamma distribution of the sisters' rates; inf: they are alike."""
 
 
-def funnel(counts: Sequence[float], uses: Sequence[float]) -> Funnel:
+def funnel(counts: Numbers, uses: Numbers) -> Funnel:
     """The funnel of counts over uses (above 0, one unit), one for each machine. EventlensError for anything else."""
     x, n = _sides(counts, uses)
     centre = float(x.sum() / n.sum())
@@ -71,9 +69,7 @@ def funnel(counts: Sequence[float], uses: Sequence[float]) -> Funnel:
     return Funnel(centre, x / n, spread, beyond)
 
 
-def funnel_limits(
-    centre: float, uses: Sequence[float] | Floats, level: float, spread: float = 1.0
-) -> tuple[Floats, Floats]:
+def funnel_limits(centre: float, uses: Numbers, level: float, spread: float = 1.0) -> tuple[Floats, Floats]:
     """Lower and upper limit of the rate at each use, two-sided at `level`, opened by the root of the spread.
 
     For the curve of a plot too. 0 below where no count is low enough.
@@ -105,7 +101,7 @@ def _spread(x: Floats, n: Floats, centre: float) -> float:
     return found if found > 1 + 2 * math.sqrt(2 / len(x)) else 1.0  # Spiegelhalter 2005: two standard deviations
 
 
-def shrink(counts: Sequence[float], uses: Sequence[float], level: float = LEVEL) -> Shrunk | None:
+def shrink(counts: Numbers, uses: Numbers, level: float = LEVEL) -> Shrunk | None:
     """The rates of sisters pulled towards each other; None for fewer than two of them or without any event.
 
     counts: divided by their spread where they come in bursts, and the uses too. level: two-sided, in (0, 1).
@@ -148,7 +144,7 @@ def _fit(x: Floats, n: Floats) -> tuple[float, float]:
     return math.exp(found.x[0]), math.exp(found.x[1])
 
 
-def ranks(low: Sequence[float] | Floats, high: Sequence[float] | Floats) -> list[tuple[int, int]]:
+def ranks(low: Numbers, high: Numbers) -> list[tuple[int, int]]:
     """For each machine the best and the worst rank (1: the highest rate) that its limits leave open.
 
     Only those whose limits lie wholly above count before it, and only those wholly below behind it.
@@ -159,7 +155,7 @@ def ranks(low: Sequence[float] | Floats, high: Sequence[float] | Floats) -> list
     return [(int(a) + 1, len(lows) - int(b)) for a, b in zip(above, below, strict=True)]
 
 
-def _sides(counts: Sequence[float], uses: Sequence[float]) -> tuple[Floats, Floats]:
+def _sides(counts: Numbers, uses: Numbers) -> tuple[Floats, Floats]:
     x, n = np.asarray(counts, float), np.asarray(uses, float)
     good = x.shape == n.shape and np.isfinite(x).all() and np.isfinite(n).all() and (x >= 0).all() and (n > 0).all()
     if not (good and len(x)):

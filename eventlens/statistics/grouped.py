@@ -10,18 +10,15 @@ failures: U is divided by the root of the spread.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from eventlens.errors import EventlensError
+from eventlens.statistics.arrays import Floats, Numbers
 from eventlens.statistics.growth import Trend
 
-Floats = NDArray[np.float64]
 
-
-def grouped_laplace(counts: Sequence[float], uses: Sequence[float], spread: float = 1.0) -> Trend | None:
+def grouped_laplace(counts: Numbers, uses: Numbers, spread: float = 1.0) -> Trend | None:
     """Laplace's U from counts of weeks over their uses, and its two-sided p-value; positive where they come oftener.
 
     None without failures, or where fewer than two weeks have use. spread: `bursts.spread`, 1 or more.
@@ -37,7 +34,7 @@ def grouped_laplace(counts: Sequence[float], uses: Sequence[float], spread: floa
     return Trend(u, math.erfc(abs(u) / math.sqrt(2)))
 
 
-def grouped_beta(counts: Sequence[float], uses: Sequence[float]) -> float | None:
+def grouped_beta(counts: Numbers, uses: Numbers) -> float | None:
     """beta of the power law by maximum likelihood from counts of weeks; 1 is no trend, above 1 they come oftener.
 
     None where the counts do not bound it: without failures, with all of them in the first or all in the last week.
@@ -62,7 +59,7 @@ def grouped_beta(counts: Sequence[float], uses: Sequence[float]) -> float | None
     return math.exp(float(brentq(score, low, high)))
 
 
-def _weeks(counts: Sequence[float], uses: Sequence[float]) -> tuple[Floats, Floats]:
+def _weeks(counts: Numbers, uses: Numbers) -> tuple[Floats, Floats]:
     x, n = np.asarray(counts, float), np.asarray(uses, float)
     if x.shape != n.shape or not (np.isfinite(x).all() and np.isfinite(n).all() and (x >= 0).all() and (n >= 0).all()):
         raise EventlensError("a use not below 0 for each count", "others", "give both for each week")

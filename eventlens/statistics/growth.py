@@ -14,18 +14,15 @@ are for `grouped`.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from eventlens.errors import EventlensError
+from eventlens.statistics.arrays import Floats, Numbers
 from eventlens.statistics.growth_limits import rate_limits
 from eventlens.statistics.rates import LEVEL
-
-Floats = NDArray[np.float64]
 
 CRITICAL: Final = ((3, 0.154), (5, 0.160), (10, 0.167), (15, 0.169), (20, 0.172), (60, 0.173))
 """Failures that are free to lie anywhere (m), and the 10 % critical value of the Cramer-von Mises check from so many on
@@ -71,7 +68,7 @@ class PowerLaw:
         return None if self.check is None or self.critical is None else self.check <= self.critical
 
 
-def laplace(times: Sequence[float], end: float | None = None) -> Trend:
+def laplace(times: Numbers, end: float | None = None) -> Trend:
     """Laplace's test: U is normal without trend; positive where failures come oftener.
 
     EventlensError for fewer than two failures that are free to lie anywhere, and for times that are no such times.
@@ -81,7 +78,7 @@ def laplace(times: Sequence[float], end: float | None = None) -> Trend:
     return Trend(float(u), _two_sided(float(u)))
 
 
-def military(times: Sequence[float], end: float | None = None) -> Trend:
+def military(times: Numbers, end: float | None = None) -> Trend:
     """The test of MIL-HDBK-189: 2 sum ln(T/t) is chi-squared with 2m degrees without trend; large where they get rarer.
 
     Exact under the power law. EventlensError as for `laplace`.
@@ -94,7 +91,7 @@ def military(times: Sequence[float], end: float | None = None) -> Trend:
     return Trend(statistic, min(1.0, 2 * float(min(tails))))
 
 
-def reverse_arrangements(gaps: Sequence[float]) -> Trend:
+def reverse_arrangements(gaps: Numbers) -> Trend:
     """Pairs of gaps of which the later one is longer: many where failures get rarer.
 
     Without trend each order of the gaps is as likely. For the p-value equal gaps count half; for up to EXACT gaps it is
@@ -118,7 +115,7 @@ def reverse_arrangements(gaps: Sequence[float]) -> Trend:
     return Trend(strictly, min(1.0, 2 * float(chances[: outer + 1].sum())))
 
 
-def power_law(times: Sequence[float], end: float | None = None, level: float = LEVEL) -> PowerLaw:
+def power_law(times: Numbers, end: float | None = None, level: float = LEVEL) -> PowerLaw:
     """The power law by maximum likelihood, with limits of the rate at the end, two-sided at `level`.
 
     EventlensError as for `laplace`; failure-truncated it takes three failures.
@@ -148,7 +145,7 @@ def power_law(times: Sequence[float], end: float | None = None, level: float = L
     )
 
 
-def _failures(times: Sequence[float], end: float | None, least: int) -> tuple[Floats, float, int]:
+def _failures(times: Numbers, end: float | None, least: int) -> tuple[Floats, float, int]:
     """The failures that are free to lie anywhere, the end of watching, and the number of all failures."""
     t = np.asarray(times, float)
     span = float(t[-1]) if end is None and len(t) else end
