@@ -6,10 +6,11 @@ Poisson, interpolated between counts as there, so that the curve is smooth. Mach
 lets them (load, place, people): where the spread of their deviations shows that (winsorised, so that a few bad machines
 do not hide themselves), the limits open by its root.
 
-Rates are shrunk by the gamma-Poisson model: true rates of sisters are gamma distributed, its shape and rate fitted by
-maximum likelihood to all counts, and the rate of each machine is its posterior mean, with equal-tailed limits. So one
-event in a short log moves a machine little. The limits take the fitted distribution for known, which makes them rather
-too narrow with few sisters (Morris, J. Am. Stat. Assoc. 78, 1983).
+Rates are shrunk by the gamma-Poisson model: true rates of sisters are gamma distributed, and the rate of each machine
+is its mean given all counts. So one event in a short log moves a machine little. How unlike the sisters are, and their
+common mean, are not known well with few of them: the answer is averaged over both, with weights that are the likelihood
+and a prior that takes every share of pulling from 0 to 1 for as likely (Christiansen and Morris, J. Am. Stat. Assoc.
+92, 1997), and every logarithm of the mean.
 """
 
 from __future__ import annotations
@@ -29,8 +30,9 @@ LEVELS: Final = (0.95, 0.998)
 """Of the inner and the outer limits: about two and three standard deviations (Spiegelhalter 2005)."""
 WINSORISED: Final = 0.1
 """Share of the deviations at each end that is pulled in before their spread is taken (Spiegelhalter 2005)."""
-EVEN: Final = 1e6
-"""Shape of the gamma distribution above which the sisters count as alike (no source: a spread of 0.1 %)."""
+_GRID, _MEANS, _ROUNDS, _HALVINGS = 50, 11, 40, 26
+"""Shares of pulling that are averaged over, and means with each; rounds for the most likely mean; halvings for a
+limit."""
 
 
 @dataclass(frozen=True)
@@ -53,8 +55,8 @@ class Shrunk:
     rates: Floats
     low: Floats
     high: Floats
-    shape: float
-    """Of the gamma distribution of the sisters' rates; inf: they are alike."""
+    pulled: Floats
+    """Share of each rate that is the sisters' (0 to 1)."""
 
 
 def funnel(counts: Numbers, uses: Numbers) -> Funnel:
@@ -106,42 +108,55 @@ def shrink(counts: Numbers, uses: Numbers, level: float = LEVEL) -> Shrunk | Non
 
     counts: divided by their spread where they come in bursts, and the uses too. level: two-sided, in (0, 1).
     """
-    from scipy.special import gammaincinv  # loaded only when asked for
+    from scipy.special import gammainc  # loaded only when asked for
 
     x, n = _sides(counts, uses)
     if len(x) < 2 or not x.sum():
         return None
-    shape, mean = _fit(x, n)
-    pull = shape / mean if shape < EVEN else math.inf
-    if not math.isfinite(pull):  # alike: what is known of one is what is known of all
-        one = gammaincinv(x.sum() + 0.5, np.array([(1 - level) / 2, (1 + level) / 2])) / n.sum()
-        whole = np.ones(len(x))
-        return Shrunk(mean * whole, one[0] * whole, one[1] * whole, math.inf)
-    a, b = shape + x, pull + n
-    low, high = (gammaincinv(a, tail) / b for tail in ((1 - level) / 2, (1 + level) / 2))
-    return Shrunk(a / b, low, high, shape)
+    shapes, means, weights = _laws(x, n)
+    a, b = shapes + x, shapes / means + n  # of each law (rows) the gamma distribution of each rate
+
+    def below(rates: Floats) -> Floats:
+        return np.asarray((weights * gammainc(a, b * rates)).sum(axis=0))
+
+    limits = []
+    for share in ((1 - level) / 2, (1 + level) / 2):
+        low, high = np.zeros(len(x)), 2 * (a / b + 10 * np.sqrt(a) / b + 10 / b).max(axis=0)
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            short = below(middle) < share
+            low, high = np.where(short, middle, low), np.where(short, high, middle)
+        limits.append((low + high) / 2)
+    pulled = (weights * shapes / (shapes + means * n)).sum(axis=0)
+    return Shrunk((weights * a / b).sum(axis=0), limits[0], limits[1], pulled)
 
 
-def _fit(x: Floats, n: Floats) -> tuple[float, float]:
-    """Shape and mean of the gamma distribution by maximum likelihood of the negative binomial counts."""
-    from scipy.optimize import minimize
+def _laws(x: Floats, n: Floats) -> tuple[Floats, Floats, Floats]:
+    """Shapes and means of gamma distributions that the sisters' rates may have, and their weights, as columns.
+
+    The shapes pull a machine of median use by equal steps from all to nothing. The means lie about the most likely one
+    for the shape a, that solves sum (x - m n)/(1 + m n/a) = 0, up to three and a half standard deviations of its
+    logarithm.
+    """
     from scipy.special import gammaln
 
-    start = float(x.sum() / n.sum())
-
-    def cost(logged: Floats) -> float:
-        shape, mean = math.exp(logged[0]), math.exp(logged[1])
-        use = mean * n / shape
-        terms = gammaln(shape + x) - gammaln(shape) + x * np.log(use) - (shape + x) * np.log1p(use)
-        return -float(terms.sum())
-
-    bounds = ((math.log(0.05), math.log(10 * EVEN)), (math.log(start) - 5, math.log(start) + 5))
-    starts = [np.array([math.log(shape), math.log(start)]) for shape in (0.5, 5.0, 100.0)]
-    found = min((minimize(cost, one, method="L-BFGS-B", bounds=bounds) for one in starts), key=lambda fit: fit.fun)
-    alike = cost(np.array([math.log(10 * EVEN), math.log(start)]))
-    if alike <= found.fun + 1e-6:
-        return 10 * EVEN, start
-    return math.exp(found.x[0]), math.exp(found.x[1])
+    centre = float(x.sum() / n.sum())
+    pulls = (np.arange(_GRID) + 0.5) / _GRID
+    shapes = (centre * float(np.median(n)) * pulls / (1 - pulls))[:, None]
+    means = np.full_like(shapes, centre)
+    for _ in range(_ROUNDS):
+        part = 1 / (1 + means * n / shapes)
+        means = ((x * part).sum(axis=1) / (n * part).sum(axis=1))[:, None]
+    wide = 1 / np.sqrt((means * n / (1 + means * n / shapes)).sum(axis=1, keepdims=True))
+    away = np.linspace(-3.5, 3.5, _MEANS)
+    means = (means * np.exp(wide * away)).reshape(-1, 1)
+    shapes, wide = np.repeat(shapes, _MEANS, axis=0), np.repeat(wide, _MEANS, axis=0)
+    use = means * n / shapes
+    terms = gammaln(shapes + x) - gammaln(shapes) + x * np.log(use) - (shapes + x) * np.log1p(use)
+    logged = terms.sum(axis=1, keepdims=True) + np.log(wide)
+    weights = np.exp(logged - logged.max())
+    kept = weights[:, 0] > 1e-6  # the others change no figure that anybody reads
+    return shapes[kept], means[kept], weights[kept] / weights[kept].sum()
 
 
 def ranks(low: Numbers, high: Numbers) -> list[tuple[int, int]]:
