@@ -115,10 +115,15 @@ def run_length(expected: Floats, false_alarm: float = RUN_FALSE_ALARM) -> int | 
 
     up = gammainc(np.floor(expected) + 1, expected)
     down = np.where(expected > 0, gammaincc(np.maximum(np.ceil(expected), 1), expected), 0.0)
-    for length in range(2, len(expected) + 1):
-        if _chance_of_run(up, down, length) <= false_alarm:
-            return length
-    return None
+    weeks = len(expected)
+    if weeks < 2 or _chance_of_run(up, down, weeks) > false_alarm:
+        return None
+    short, long = 1, weeks  # the longer, the rarer
+    while long - short > 1:
+        middle = (short + long) // 2
+        rare = _chance_of_run(up, down, middle) <= false_alarm
+        short, long = (short, middle) if rare else (middle, long)
+    return long
 
 
 def _chance_of_run(up: Floats, down: Floats, length: int) -> float:

@@ -58,9 +58,8 @@ def _series(weeks: pl.DataFrame) -> Iterator[pl.DataFrame]:
     A week belongs where it lacked the same as the latest one did, unless the log was too short. Where weeks count
     against different things, all count against starts, which are always known.
     """
-    for (_, _, _), part in weeks.sort(*schema.WEEKS.sort).group_by(KEY, maintain_order=True):
-        if not part["count"].sum():
-            continue
+    occurred = weeks.filter(pl.col("count").sum().over(KEY) > 0).sort(*schema.WEEKS.sort)
+    for _, part in occurred.group_by(KEY, maintain_order=True):
         series = part
         if part["exposure"].n_unique() > 1:
             series = part.with_columns(exposure=pl.lit("start"), amount=pl.col("starts").cast(pl.Float64))

@@ -24,8 +24,9 @@ import polars as pl
 
 from eventlens.simulation import Faults, Scenario, as_log, signals_of, simulate
 from eventlens.statistics.charts import FALSE_ALARM
-from eventlens.statistics.rates import rate
+from eventlens.statistics.rates import LEVEL, rate
 from eventlens.trends import Weeks, gather, trends_of, weeks_of
+from eventlens.trends.times import time_trends
 from eventlens.wiring import review_log
 from tests.benchmarks.parallel import spread
 
@@ -58,9 +59,10 @@ def machine(task: tuple[str, int], *, weeks: int, days: int = 5) -> Told:
         if story == "wear" and late is None:
             fresh = parts[-1].counts.filter(pl.col("pattern") == "brake_release_late")["count"].sum()
             late = number + 1 if fresh else None
-        if story == "wear" and seen is None and number:
-            longer = trends_of(gather(parts)).times.filter(pl.col("verdict") == "longer")
-            seen = number + 1 if "release_time_s" in longer["time"].to_list() else None
+        if story == "wear" and seen is None:
+            drifts, _ = time_trends(gather(parts).times, LEVEL)
+            longer = drifts.filter(pl.col("verdict") == "longer")["time"].to_list()
+            seen = number + 1 if "release_time_s" in longer else None
     found = trends_of(gather(parts))
     changed = found.rates.filter(pl.col("verdict").cast(pl.String).is_in(["rising", "falling", "uneven"]))
     moved = found.times.filter(pl.col("verdict").cast(pl.String).is_in(["longer", "shorter"]))
