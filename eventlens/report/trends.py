@@ -22,12 +22,12 @@ VERDICT: Final = MappingProxyType(
         "too_little": "Too few weeks",
     }
 )
-"""schema.TREND_VERDICTS in words."""
+"""tables.TREND_VERDICTS in words."""
 STYLE: Final = MappingProxyType({"rising": "repair", "uneven": "watch"})
 DRIFT: Final = MappingProxyType(
     {"longer": "longer", "shorter": "shorter", "not_shown": "no drift shown", "too_little": "too few weeks"}
 )
-"""schema.DRIFT_VERDICTS in words."""
+"""tables.DRIFT_VERDICTS in words."""
 ONE: Final = MappingProxyType(
     {
         "start": "start",

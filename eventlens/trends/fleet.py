@@ -16,14 +16,15 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.statistics.funnel import LEVELS, funnel, funnel_limits, shrink
+from eventlens.trends import tables
 
 KEY = ("pattern", "motion")
 
 
 def funnels(trends: pl.DataFrame, weeks: pl.DataFrame, level: float) -> pl.DataFrame:
-    """schema.FUNNEL of the last weeks: patterns that a machine shows and that at least two could.
+    """tables.FUNNEL of the last weeks: patterns that a machine shows and that at least two could.
 
-    trends: schema.TRENDS; weeks: schema.WEEKS of the last weeks, for the machines that do not show a pattern.
+    trends: tables.TRENDS; weeks: schema.WEEKS of the last weeks, for the machines that do not show a pattern.
     """
     spreads = trends.select("machine", *KEY, "spread")
     sides = (
@@ -34,11 +35,11 @@ def funnels(trends: pl.DataFrame, weeks: pl.DataFrame, level: float) -> pl.DataF
         .join(spreads, on=["machine", *KEY], how="left", nulls_equal=True)
         .with_columns(pl.col("spread").fill_null(1.0).alias("bursts"))
     )
-    parts = [schema.FUNNEL.empty()]
+    parts = [tables.FUNNEL.empty()]
     for _, part in sides.group_by(*KEY, "exposure", maintain_order=True):
         if part.height > 1 and part["count"].sum():
             parts.append(_funnel(part, level))
-    return schema.FUNNEL.check(pl.concat(parts).sort(*schema.FUNNEL.sort))
+    return tables.FUNNEL.check(pl.concat(parts).sort(*tables.FUNNEL.sort))
 
 
 def _funnel(part: pl.DataFrame, level: float) -> pl.DataFrame:
@@ -60,11 +61,11 @@ def _funnel(part: pl.DataFrame, level: float) -> pl.DataFrame:
     for name, rates in (("shrunk", pulled.rates), ("shrunk_low", pulled.low), ("shrunk_high", pulled.high)):
         columns[name] = rates / found.centre
     frame = part.with_columns(pl.Series(name, values) for name, values in columns.items())
-    return frame.select(pl.col(name).cast(column.dtype) for name, column in schema.FUNNEL.columns.items())
+    return frame.select(pl.col(name).cast(column.dtype) for name, column in tables.FUNNEL.columns.items())
 
 
 def fleet(machines: list[str], trends: pl.DataFrame, side_by_side: pl.DataFrame) -> pl.DataFrame:
-    """schema.FLEET from schema.TRENDS and schema.FUNNEL."""
+    """tables.FLEET from tables.TRENDS and tables.FUNNEL."""
     sisters = side_by_side.select("machine", *KEY, "exposure", "shrunk", "shrunk_low", "shrunk_high")
     shown = trends.filter(pl.col("recent_count") > 0).join(
         sisters, on=["machine", *KEY, "exposure"], how="left", nulls_equal=True
@@ -76,7 +77,7 @@ def fleet(machines: list[str], trends: pl.DataFrame, side_by_side: pl.DataFrame)
         row["rank_best"], row["rank_worst"] = first + 1, len(rows) - behind
         row["rank"] = first + 1 if first + behind + 1 == len(rows) else None
     rows.sort(key=lambda row: (row["rank_best"], row["rank_worst"], *_order(row), row["machine"]))
-    return schema.FLEET.check(pl.DataFrame(rows, schema=schema.FLEET.schema))
+    return tables.FLEET.check(pl.DataFrame(rows, schema=tables.FLEET.schema))
 
 
 def _leading(machine: str, shown: pl.DataFrame) -> dict[str, Any]:

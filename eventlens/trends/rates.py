@@ -20,6 +20,7 @@ from eventlens.statistics.arrays import Floats
 from eventlens.statistics.charts import Chart, u_chart
 from eventlens.statistics.discovery import adjusted
 from eventlens.statistics.grouped import grouped_beta, grouped_laplace
+from eventlens.trends import tables
 
 KEY: Final = ("machine", "pattern", "motion")
 RECENT: Final = 4
@@ -34,9 +35,9 @@ BASES: Final = {"observed_h": 1.0, "running_h": 1.0, "lifts": 100.0}
 
 
 def rate_trends(weeks: pl.DataFrame, level: float) -> tuple[pl.DataFrame, pl.DataFrame, int]:
-    """schema.TRENDS and schema.TREND_WEEKS from schema.WEEKS, and how many comparisons were made."""
+    """tables.TRENDS and tables.TREND_WEEKS from schema.WEEKS, and how many comparisons were made."""
     rows: list[dict[str, Any]] = []
-    weekly = [schema.TREND_WEEKS.empty()]
+    weekly = [tables.TREND_WEEKS.empty()]
     last = sorted(weeks["week"].unique())[-RECENT:]
     for series in _series(weeks):
         row, chart = _row(series, last, level)
@@ -47,9 +48,9 @@ def rate_trends(weeks: pl.DataFrame, level: float) -> tuple[pl.DataFrame, pl.Dat
         row["p_adjusted"] = value
         if value <= 1 - level:
             row["verdict"] = _verdict(row, level)
-    frame = pl.DataFrame(rows, schema=schema.TRENDS.schema).sort(*schema.TRENDS.sort, maintain_order=True)
-    every = pl.concat(weekly).sort(*schema.TREND_WEEKS.sort)
-    return schema.TRENDS.check(frame), schema.TREND_WEEKS.check(every), len(made)
+    frame = pl.DataFrame(rows, schema=tables.TRENDS.schema).sort(*tables.TRENDS.sort, maintain_order=True)
+    every = pl.concat(weekly).sort(*tables.TREND_WEEKS.sort)
+    return tables.TRENDS.check(frame), tables.TREND_WEEKS.check(every), len(made)
 
 
 def _series(weeks: pl.DataFrame) -> Iterator[pl.DataFrame]:
@@ -171,7 +172,7 @@ def exact(counts: Any, uses: Any, level: float, spread: float = 1.0) -> tuple[An
 
 
 def _weekly(series: pl.DataFrame, chart: Chart | None, level: float) -> pl.DataFrame:
-    """schema.TREND_WEEKS of one pattern; limits of single weeks are those of their counts as they are."""
+    """tables.TREND_WEEKS of one pattern; limits of single weeks are those of their counts as they are."""
     counts = series["count"].to_numpy()
     columns: dict[str, Any] = {}
     for name, per, amount in (("", 1.0, "amount"), *((f"{base}_", per, base) for base, per in BASES.items())):
@@ -190,4 +191,4 @@ def _weekly(series: pl.DataFrame, chart: Chart | None, level: float) -> pl.DataF
             values[places] = getattr(chart, name.removeprefix("chart_"))
         columns[name] = values
     frame = series.with_columns(pl.Series(name, values, nan_to_null=True) for name, values in columns.items())
-    return frame.select(pl.col(name).cast(column.dtype) for name, column in schema.TREND_WEEKS.columns.items())
+    return frame.select(pl.col(name).cast(column.dtype) for name, column in tables.TREND_WEEKS.columns.items())

@@ -26,19 +26,19 @@ class Trends:
     false_alarm: float
     """Nominal rate of false alarms of each week on a chart."""
     rates: pl.DataFrame
-    """schema.TRENDS."""
+    """tables.TRENDS."""
     weekly: pl.DataFrame
-    """schema.TREND_WEEKS."""
+    """tables.TREND_WEEKS."""
     comparisons: int
     """How many patterns of machines were tested for a trend: the p-values are adjusted for so many."""
     times: pl.DataFrame
-    """schema.DRIFTS."""
+    """tables.DRIFTS."""
     times_compared: int
     """How many measured times were tested, adjusted for apart from the rates."""
     funnel: pl.DataFrame
-    """schema.FUNNEL."""
+    """tables.FUNNEL."""
     fleet: pl.DataFrame
-    """schema.FLEET, the machine that needs a person first at the top."""
+    """tables.FLEET, the machine that needs a person first at the top."""
     notes: tuple[str, ...]
     """What limits the answer, one sentence each."""
     cautions: tuple[str, ...]

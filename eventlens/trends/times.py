@@ -14,10 +14,11 @@ import polars as pl
 from eventlens import schema
 from eventlens.statistics.discovery import adjusted
 from eventlens.statistics.drift import drift
+from eventlens.trends import tables
 
 
 def time_trends(times: pl.DataFrame, level: float) -> tuple[pl.DataFrame, int]:
-    """schema.DRIFTS from schema.WEEK_TIMES, and how many comparisons were made."""
+    """tables.DRIFTS from schema.WEEK_TIMES, and how many comparisons were made."""
     parts = times.sort(*schema.WEEK_TIMES.sort).group_by("machine", "motion", "time", maintain_order=True)
     rows = [_row(part, level) for _, part in parts]
     made = [row for row in rows if row["p"] is not None]
@@ -26,9 +27,9 @@ def time_trends(times: pl.DataFrame, level: float) -> tuple[pl.DataFrame, int]:
         by = _size(row)
         if value <= 1 - level and abs(by) >= row["step_s"]:
             row["verdict"] = "longer" if by > 0 else "shorter"
-    frame = pl.DataFrame(rows, schema={**schema.DRIFTS.schema, "step_s": pl.Float64, "span": pl.Float64})
-    frame = frame.drop("step_s", "span").sort(*schema.DRIFTS.sort, maintain_order=True)
-    return schema.DRIFTS.check(frame), len(made)
+    frame = pl.DataFrame(rows, schema={**tables.DRIFTS.schema, "step_s": pl.Float64, "span": pl.Float64})
+    frame = frame.drop("step_s", "span").sort(*tables.DRIFTS.sort, maintain_order=True)
+    return tables.DRIFTS.check(frame), len(made)
 
 
 def _row(part: pl.DataFrame, level: float) -> dict[str, Any]:

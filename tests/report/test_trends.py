@@ -6,9 +6,9 @@ import json
 
 import pytest
 
-from eventlens import patterns, schema
+from eventlens import patterns
 from eventlens.report.trends import DRIFT, ONE, VERDICT, render, styled
-from eventlens.trends import Trends, trends_of
+from eventlens.trends import Trends, tables, trends_of
 from tests.trends.tables import counted, timed, together
 
 
@@ -33,8 +33,8 @@ def said(text: str) -> str:
 
 
 def test_every_word_of_the_tables_has_its_words() -> None:
-    assert tuple(VERDICT) == schema.TREND_VERDICTS
-    assert tuple(DRIFT) == schema.DRIFT_VERDICTS
+    assert tuple(VERDICT) == tables.TREND_VERDICTS
+    assert tuple(DRIFT) == tables.DRIFT_VERDICTS
     assert set(ONE) == set(patterns.EXPOSURES)
 
 
@@ -76,6 +76,6 @@ def test_json_is_plain_and_complete(fleet: Trends) -> None:
     assert told["contract"] == 1
     assert [row["machine"] for row in told["fleet"]] == ["A", "B", "C"]
     assert (told["comparisons"], told["times_compared"]) == (4, 2)
-    assert set(told["rates"][0]) == set(schema.TRENDS.columns)
+    assert set(told["rates"][0]) == set(tables.TRENDS.columns)
     assert len(told["weekly"]) == 32  # what never occurred has no rows
     assert told["false_alarm_per_week"] == 0.0027

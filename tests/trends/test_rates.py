@@ -6,10 +6,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from eventlens import EventlensError, schema
+from eventlens import EventlensError
 from eventlens.statistics.rates import poisson_limits
 from eventlens.statistics.two_rates import compare_rates, smallest_change, smallest_rise
-from eventlens.trends import Trends, trends_of
+from eventlens.trends import Trends, tables, trends_of
 from eventlens.trends.rates import RECENT
 from tests.trends.tables import counted, together
 
@@ -124,7 +124,7 @@ def test_weekly_rates_per_hour_and_per_hundred_lifts() -> None:
         assert got == pytest.approx([4 / use, low / use, high / use])
     unknown = trends_of(counted("A", [4, 0, 2, 1], lifts=None)).weekly
     assert unknown["lifts_rate"].null_count() == 4
-    assert schema.TREND_WEEKS.check(unknown) is unknown
+    assert tables.TREND_WEEKS.check(unknown) is unknown
 
 
 def test_what_is_not_certain_asks_for_watching() -> None:

@@ -6,8 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from eventlens import schema
-from eventlens.trends import Trends, trends_of
+from eventlens.trends import Trends, tables, trends_of
 from eventlens.trends.times import number_of
 from tests.trends.tables import counted, timed, together, week
 
@@ -93,7 +92,7 @@ def test_one_event_in_a_short_log_does_not_win() -> None:
     ranks = dict(found.fleet.select("machine", "rank").rows())
     assert ranks["SHORT"] is None
     assert [ranks[f"S{n}"] for n in range(4)] == [None] * 4
-    assert schema.FUNNEL.check(found.funnel) is found.funnel
+    assert tables.FUNNEL.check(found.funnel) is found.funnel
 
 
 def test_against_its_own_past_comes_before_against_its_sisters() -> None:
