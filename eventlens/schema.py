@@ -358,3 +358,40 @@ MOVED: Final = Table(
     sort=("first", "second", "pattern"),
 )
 """Parts exchanged between two places: did the fault go with the part?"""
+
+WEEKS: Final = Table(
+    "weeks",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "week": Column(pl.String(), "ISO week in the zone of the log, as 2026-W16"),
+        "pattern": Column(pl.String(), "which pattern"),
+        "motion": Column(MOTION, "motion; null: the machine as a whole", True),
+        "exposure": Column(pl.String(), "what it is counted against (patterns.EXPOSURES)"),
+        "amount": Column(pl.Float64(), "use in the week, in the unit of the exposure"),
+        "count": Column(pl.UInt32(), "occurrences that began in the week"),
+        "certain": Column(pl.UInt32(), "of these certain"),
+        "most": Column(pl.UInt32(), "most of them within one block of time (limit burst_block_s)"),
+        "variance": Column(pl.Float64(), "variance of the count as its blocks show it (statistics.bursts)"),
+        "observed_h": Column(pl.Float64(), "observed hours in the week"),
+        "running_h": Column(pl.Float64(), "running hours of the motion, or of the machine"),
+        "starts": Column(pl.UInt32(), "its starts"),
+        "lifts": Column(pl.Float64(), "lifts of the hoist; null: not known", True),
+        "lack": Column(pl.String(), "why the pattern was assessed in part or not at all; null: in full", True),
+    },
+    sort=("machine", "pattern", "motion", "week"),
+)
+"""All that trends need of a week: a row for each pattern and motion that the log carries, also where it is silent."""
+
+WEEK_TIMES: Final = Table(
+    "week_times",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "week": Column(pl.String(), "ISO week in the zone of the log"),
+        "motion": Column(MOTION, "motion"),
+        "time": Column(pl.String(), "which measured time of a run (a column of runs)"),
+        "n": Column(pl.UInt32(), "runs with it"),
+        "median_s": Column(pl.Float64(), "median [s]"),
+        "step_s": Column(pl.Float64(), "log step [s]"),
+    },
+    sort=("machine", "motion", "time", "week"),
+)

@@ -32,6 +32,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"result", "contract", "cautions"},),
     ({"wiring"},),
     ({"comparison"},),
+    ({"trends"},),
     ({"__init__"},),
     ({"report"},),
     ({"cli"},),

@@ -124,6 +124,39 @@ def smallest_change(
     return float(gammainccinv(least + 1, power)) / expected
 
 
+def smallest_rise(
+    before: float,
+    before_exposure: float,
+    after_exposure: float,
+    level: float = LEVEL,
+    spread: float = 1,
+    power: float = POWER,
+) -> float | None:
+    """The ratio of rates, above 1, from which on a rise is shown with probability `power`; None with none before.
+
+    The smallest r at which a count after, Poisson with mean r times the rate before, is with that probability so high
+    that the two-sided p-value is not above 1 - level.
+    """
+    from scipy.special import gammaincinv
+
+    _check(before, before_exposure, 0, after_exposure, level, spread)
+    if not before:
+        return None
+    expected = before * after_exposure / before_exposure / spread
+
+    def shows(count: int) -> bool:
+        found = compare_rates(before / spread, before_exposure, count, after_exposure, level)
+        return count > expected and found.p <= 1 - level
+
+    least, most = math.floor(expected), 2 * math.ceil(expected) + 8
+    while not shows(most):
+        least, most = most, 2 * most
+    while most - least > 1:
+        middle = (least + most) // 2
+        least, most = (least, middle) if shows(middle) else (middle, most)
+    return float(gammaincinv(most, power)) / expected
+
+
 def _check(
     before: float, before_exposure: float, after: float, after_exposure: float, level: float, spread: float
 ) -> None:

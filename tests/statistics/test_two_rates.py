@@ -16,6 +16,7 @@ from eventlens.statistics.two_rates import (
     silence,
     silence_for_p,
     smallest_change,
+    smallest_rise,
 )
 
 WORKED = [
@@ -124,3 +125,15 @@ def test_no_change_can_be_shown_from_few_events_or_little_use() -> None:
     assert smallest_change(6, 1.0, 1.0) is not None  # 2 * 0.5^6 = 0.03125
     assert smallest_change(6, 1.0, 0.5) is None  # 2 * (2/3)^6 = 0.176
     assert smallest_change(0, 1.0, 1.0) is None
+
+
+@pytest.mark.parametrize(("count", "part", "spread"), [(40, 0.5, 1.0), (4, 1.0, 1.0), (60, 0.3, 3.0)])
+def test_the_smallest_rise_is_shown_four_times_in_five(count: int, part: float, spread: float) -> None:
+    ratio = smallest_rise(count, 1.0, part, spread=spread)
+    assert ratio is not None
+    assert ratio > 1
+    mean = ratio * count * part / spread
+    counts = np.arange(0, int(10 * mean + 50))
+    shown = [y > count * part / spread and compare_rates(count / spread, 1.0, int(y), part).p <= 0.05 for y in counts]
+    assert stats.poisson.pmf(counts, mean)[np.array(shown)].sum() == pytest.approx(0.8)
+    assert smallest_rise(0, 1.0, 1.0) is None

@@ -1,0 +1,153 @@
+"""Drift of a measured time over weeks: a robust slope, and the week in which its level changed.
+
+Slope: Theil and Sen with Sen's interval, and the p-value of Kendall's tau between week and value (Mann-Kendall), by
+scipy. Change of level: the split into two stretches that leaves the least sum of squares. Its p-value is that of the
+largest such gain among seeded permutations of the weeks, exact whatever their distribution; an outlying week costs
+power but makes no alarm. The interval of the change holds the splits whose likelihood is not much below the best one;
+how much, is taken from series that are simulated with the change that was found and the residuals that it leaves (a
+likelihood-ratio set, calibrated by the bootstrap).
+
+Both tests take the weeks without change for exchangeable: seasons (a cold brake in winter) are a change to them. Both
+answer to either kind of change, so that `drift` allows for two tests and says which of the two describes it better.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from eventlens.errors import EventlensError
+from eventlens.statistics.arrays import Floats, Numbers
+from eventlens.statistics.rates import LEVEL
+
+LEAST: Final = 6
+"""Values below which no drift is judged: of five, even a steady rise has p = 2/5! = 0.017, too much for two tests and
+several series (common practice)."""
+PART: Final = 2
+"""Fewest values on either side of a change: one alone is an outlier (common practice)."""
+DRAWS: Final = 1999
+SEED: Final = 20260302
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change of level before the value number `at` (from 0)."""
+
+    at: int
+    first: int
+    """The interval: the change came before one of the values `first` to `last`."""
+    last: int
+    before: float
+    """Median of the values before it."""
+    after: float
+    p: float
+
+
+@dataclass(frozen=True)
+class Drift:
+    """What a series of values does."""
+
+    slope: float
+    """Per unit of x, with its interval."""
+    low: float
+    high: float
+    p_slope: float
+    change: Change
+    p: float
+    """Of no drift of either kind: twice the smaller p-value, at most 1."""
+    shape: str
+    """'slope' or 'step': which leaves less of the values' variation. It means something only where p is small."""
+
+
+def drift(x: Numbers, y: Numbers, level: float = LEVEL) -> Drift | None:
+    """The drift of values y at ascending x (weeks); None with fewer than LEAST of them. level: two-sided, in (0, 1)."""
+    at, values = np.asarray(x, float), np.asarray(y, float)
+    if not 0 < level < 1:
+        raise EventlensError("a confidence level between 0 and 1", str(level), "give a share such as 0.95")
+    if at.shape != values.shape or not (np.isfinite(values).all() and (np.diff(at) > 0).all()):
+        raise EventlensError("a value for each of ascending weeks", "others", "leave out weeks without a value")
+    if len(values) < LEAST:
+        return None
+    from scipy.stats import kendalltau, theilslopes  # loaded only when asked for
+
+    sen = theilslopes(values, at, alpha=level)
+    tau = float(kendalltau(at, values).pvalue) if np.ptp(values) else 1.0
+    found = change_point(values, level)
+    assert found is not None  # there are enough values
+    leaves = _left(values - sen.slope * at), _left(values[: found.at]) + _left(values[found.at :])
+    return Drift(
+        slope=float(sen.slope),
+        low=float(sen.low_slope),
+        high=float(sen.high_slope),
+        p_slope=tau,
+        change=found,
+        p=min(1.0, 2 * min(tau, found.p)),
+        shape="slope" if leaves[0] <= leaves[1] else "step",
+    )
+
+
+def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS) -> Change | None:
+    """The most likely change of level of a series; None with fewer than 2 PART values.
+
+    Its p-value is not below 1/(draws + 1). The same series gives the same answer.
+    """
+    values = np.asarray(y, float)
+    if len(values) < 2 * PART:
+        return None
+    rng = np.random.default_rng(SEED)
+    gains = _gains(values[None, :])[0]
+    split = int(gains.argmax())
+    shuffled = rng.permuted(np.tile(values, (draws, 1)), axis=1)
+    # as large up to rounding: equal values in another order must not count as smaller
+    as_large = int((_gains(shuffled).max(axis=1) >= gains[split] * (1 - 1e-9)).sum())
+    at = split + PART
+    kept = _interval(values, gains, split, level, rng, draws)
+    return Change(
+        at=at,
+        first=int(kept[0]) + PART,
+        last=int(kept[-1]) + PART,
+        before=float(np.median(values[:at])),
+        after=float(np.median(values[at:])),
+        p=(as_large + 1) / (draws + 1),
+    )
+
+
+def _gains(series: Floats) -> Floats:
+    """For each series (rows) and each allowed split: how much of the sum of squares two levels take away."""
+    m = series.shape[1]
+    centred = series - series.mean(axis=1, keepdims=True)
+    k = np.arange(PART, m - PART + 1)
+    sums = np.cumsum(centred, axis=1)[:, PART - 1 : m - PART]
+    return np.asarray(sums**2 * (m / (k * (m - k))))
+
+
+def _interval(values: Floats, gains: Floats, split: int, level: float, rng: Any, draws: int) -> NDArray[np.int64]:
+    """The splits that the values do not rule out: those whose log-likelihood lies at most so far below the best one as
+    that of the true split does in `level` of the simulated series."""
+    at = split + PART
+    fitted = np.append(np.full(at, values[:at].mean()), np.full(len(values) - at, values[at:].mean()))
+    residuals = values - fitted
+    whole = float(((values - values.mean()) ** 2).sum())
+    if np.abs(residuals).max() <= 1e-12 * np.abs(values).max():  # two levels and nothing else
+        return np.asarray([split])
+    drawn = fitted + rng.choice(residuals, (draws, len(values)))
+    drawn_gains = _gains(drawn)
+    drawn_whole = ((drawn - drawn.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
+    behind = _behind(drawn_gains.max(axis=1), drawn_gains[:, split], drawn_whole, len(values))
+    far = float(np.quantile(behind, level))
+    mine = _behind(gains[split], gains, np.asarray(whole), len(values))
+    return np.flatnonzero(mine <= far + 1e-9)
+
+
+def _behind(best: Any, gain: Any, whole: Any, m: int) -> Any:
+    """Twice the difference of log-likelihoods of normal residuals with unknown variance, from the gains."""
+    dust = np.maximum(whole * 1e-12, np.finfo(float).tiny)
+    return m * np.log(np.maximum(whole - gain, dust) / np.maximum(whole - best, dust))
+
+
+def _left(values: Floats) -> float:
+    """Sum of squares about the mean."""
+    return float(((values - values.mean()) ** 2).sum())
