@@ -353,7 +353,7 @@ def test_json_and_report_say_the_same() -> None:
         "heavy service by running 5",
         "its time constants are from memory: check them",
         "hours of full load in a year",
-        "motor needed S4 60 % with 150 starts an hour, by its busiest times: equal cycles of running and rest, starts heat",
+        "motor needed S4 60 % with 150 starts an hour, by its busiest times: equal cycles of running and rest",
     ):
         assert phrase in " ".join(page.split())
     assert "hours of full load used" in page

@@ -51,8 +51,8 @@ def test_duration_is_total_time_times_spectrum_factor_along_the_whole_matrix() -
 DURATIONS = {"M1": 100, "M2": 200, "M3": 400, "M4": 800, "M5": 1600, "M6": 3200, "M7": 6300, "M8": 12500}
 
 # ISO 4301-1:1986: class, FEM name (from memory), average daily hours up to, hours in all. T0 is from memory; the
-# daily hours are confirmed, those in all are from one place (T6: daily alone; the one table seen prints 12000). T9 has no name
-# in FEM and no daily hours of its own (more than 16, as T8), and its hours are from memory
+# daily hours are confirmed, those in all are from one place (T6: daily alone; the one table seen prints 12000). T9 has
+# no name in FEM and no daily hours of its own (more than 16, as T8), and its hours are from memory
 CLASSES_OF_USE = [
     ("T0", "V0.06", 0.12, 200),
     ("T1", "V0.12", 0.25, 400),

@@ -120,15 +120,15 @@ def test_no_starts_no_hour() -> None:
 
 
 def test_no_hour_reaches_over_a_clock_step(tmp_path: Path) -> None:
-    # runs of 5 s each half minute: three, then the clock is set back by two minutes and more, then two whose starts are
-    # seen. Never five in one hour: how long the clock stood still is not known
-    rows = ["time,signal,value"]
-    for first, number in ((36_000, 3), (35_880, 2)):
-        rows.append(f"{clock_time(first - 10)},hoist.raise.contactor,0")
-        for n in range(number):
-            rows += [f"{clock_time(first + 30 * n + on)},hoist.raise.contactor,{int(not on)}" for on in (0, 5)]
+    # runs of 5 s each half minute: three, then the clock is set back by three minutes, then two. Never five in one
+    # hour: how long it took to set the clock is not known
+    before, after = (
+        [(first + 30 * n + s, int(s == 0)) for n in range(3) for s in (0, 5)] for first in (36_000, 35_880)
+    )
+    changes = [(35_990, 0), *before, (35_870, 0), *after[:4]]
+    rows = [f"{seq},{clock_time(s)},hoist.raise.contactor,{value}" for seq, (s, value) in enumerate(changes, 101)]
     path = tmp_path / "log.csv"
-    path.write_text("\n".join(rows) + "\n")
+    path.write_text("\n".join(["seq,time,signal,value", *rows]) + "\n")
     review = eventlens.review(path, machine=Machine())
     assert review.log.clock_steps.height == 1
     found = review.life["hoist"].per_hour
