@@ -19,11 +19,13 @@ from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windings import Winding
 from eventlens.duty.windows import Peak
+from eventlens.life.contactors import CATEGORIES, ContactorService
 from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import IDLE_RULES, OSHA, Service
 from eventlens.life.outcome import MotionLife
 from eventlens.life.period import ASSESSMENT, RULE_AT_THE_END
+from eventlens.life.wear import StartsPerHour
 from eventlens.reading.log import Log
 from eventlens.statistics import rates
 
@@ -252,6 +254,8 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         "plug_stops": done.plug_stops,
         "plug_reversals": done.plug_reversals,
         "ac4_share": number(done.ac4_share),
+        "starts_per_hour": _per_hour(life.per_hour, zone) if life.per_hour else None,
+        "contactor_service": {**vars(life.contactors), **_category(life.contactors)},
         "parts": [
             {
                 "part": part.part,
@@ -261,6 +265,8 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
                 "share": number(part.share),
                 "used_up": _forecast(part.until, zone),
                 "how": part.how,
+                "source": part.source,
+                "confidence": part.confidence,
             }
             for part in life.parts
         ],
@@ -268,6 +274,30 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         "motor_rating_needed": vars(life.rating) if life.rating else None,
         "inspection": _inspection(life.service) if life.service else None,
         "notes": list(life.notes),
+    }
+
+
+def _per_hour(hour: StartsPerHour, zone: ZoneInfo) -> dict[str, Any]:
+    """Raw and equivalent starts in the busiest hours, side by side; limits are held against the raw ones alone."""
+    return {
+        "max": _peak(hour.raw, zone),
+        "equivalent_max": _peak(hour.equivalent, zone),
+        "mean": number(hour.raw_mean),
+        "equivalent_mean": number(hour.equivalent_mean),
+        "source": hour.source,
+        "confidence": hour.confidence,
+    }
+
+
+def _category(service: ContactorService) -> dict[str, Any]:
+    """What contactors of the category make and break, in rated currents."""
+    category = CATEGORIES[service.category]
+    return {
+        "makes": number(category.make),
+        "breaks": number(category.breaks),
+        "making_capacity": number(category.making_capacity),
+        "breaking_capacity": number(category.breaking_capacity),
+        "capacity_confidence": category.capacity_confidence,
     }
 
 
@@ -295,7 +325,7 @@ def _rate(rate: Rate | None) -> dict[str, Any] | None:
     if rate is None:
         return None
     figures = {"value": rate.per_day, "low": rate.low, "high": rate.high, "days": rate.days}
-    return {**{name: number(value) for name, value in figures.items()}, "note": rate.note}
+    return {**{name: number(value) for name, value in figures.items()}, "note": rate.note, "drawn": rate.drawn}
 
 
 def _forecast(forecast: Forecast | None, zone: ZoneInfo) -> dict[str, Any] | None:

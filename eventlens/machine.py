@@ -11,7 +11,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated, Final, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
 
 from eventlens import settings
 from eventlens.errors import MachineError
@@ -77,6 +77,7 @@ class Life(settings.Settings):
     recording: (
         Literal[
             "automatic",
+            "counter_read",
             "counter_spectrum_estimated",
             "documented_production",
             "undocumented_production",
@@ -85,7 +86,7 @@ class Life(settings.Settings):
         | None
     ) = None
     """How running time and loads are recorded (FEM 9.755, ISO 12482); None: automatic where the log carries the load,
-    else as a counter with an estimated spectrum."""
+    else as a counter with an estimated spectrum. counter_read: counters of time and loads that are read by hand."""
 
 
 def _shift(text: str) -> str:
@@ -126,9 +127,14 @@ class Parts(settings.Settings):
     """What wearing parts are rated for, from their data sheets, and what they had done before the log."""
 
     contactor_ac3: Amount | None = None
-    """Operations of the contactor of one direction in pure AC-3 service at the motor's current."""
+    """Operations of the contactor of one direction in pure AC-3 service: at the motor's current, or at
+    contactor_rated_a where that is given."""
     contactor_ac4: Amount | None = None
     """The same in pure AC-4 service."""
+    contactor_rated_a: Annotated[float, Field(gt=0)] | None = None
+    """Current at which the two lives hold [A]; with motor_break_a they are carried over to the motor's."""
+    motor_break_a: Annotated[float, Field(gt=0)] | None = None
+    """Current that the contactor breaks when the running motor is switched off [A]: the motor's rated current."""
     contactor_before: Amount = 0.0
     """What the contactor of each direction had done before the log; the same holds for the relays."""
     brake_stops: Amount | None = None
@@ -144,6 +150,14 @@ class Parts(settings.Settings):
     rope_before: Amount = 0.0
     hook_path_m: Annotated[float, Field(gt=0)] | None = None
     """Full path of the hook [m]."""
+
+    @model_validator(mode="after")
+    def _currents_fit(self) -> Parts:
+        if (self.contactor_rated_a is None) != (self.motor_break_a is None):
+            raise ValueError("contactor_rated_a and motor_break_a, both or neither")
+        if self.contactor_rated_a and self.motor_break_a and self.motor_break_a > self.contactor_rated_a:
+            raise ValueError("motor_break_a not above contactor_rated_a")
+        return self
 
 
 class Machine(settings.Settings):

@@ -7,15 +7,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import cache
+from itertools import takewhile
 from pathlib import Path
 from typing import Any, Final
 
 import polars as pl
 
 from eventlens import review
-from eventlens.report import catalogue, life
+from eventlens.report import catalogue, life, text, words
 from eventlens.report.lines import Page
 from eventlens.report.words import Clock
+from eventlens.result import Review
 
 ROOT: Final = Path(__file__).parent.parent
 README: Final = ROOT / "README.md"
@@ -78,17 +81,64 @@ def _line(name: str, row: dict[str, Any]) -> str:
 
 
 SAMPLE: Final = ROOT / "sample_logs" / "SAW-3"
-SHOWN: Final = ("load spectrum", "group needed", "safe period", "used up", "motor heat", "raise contactor", "brake")
+SEEN: Final = ("runs", "busiest hour", "cyclic duration", "runs ended")
+"""What the README's first look shows of the hoist."""
+SEEN_FINDING: Final = "speed_change_missing"
+SEEN_COMPLAINT: Final = "Why does the hoist change speed wrongly?"
+SHOWN: Final = (
+    "starts an hour",
+    "load spectrum",
+    "group needed",
+    "safe period",
+    "used up",
+    "motor heat",
+    "raise contactor",
+    "brake",
+)
 """What the README shows of the life of the sample machine."""
+
+
+@cache
+def reviewed_sample() -> Review:
+    return review([SAMPLE / "2026-W16.csv"], SAMPLE / "profile.toml", SAMPLE / "machine.toml")
+
+
+def first_look() -> str:
+    """Parts of the review of the sample machine as it prints them: the hoist, one finding, one cause, one check."""
+    reviewed = reviewed_sample()
+    lines = text.render(reviewed).splitlines()
+    number = reviewed.findings["pattern"].to_list().index(SEEN_FINDING) + 1
+    finding = _under(lines, f"{number:>3}. ")
+    severity = words.SEVERITY[reviewed.findings["severity"][number - 1]].capitalize()
+    check = _under(lines, "Next check")
+    caution = next(place for place, line in enumerate(check) if line.startswith("  ! "))
+    parts = [
+        lines[:2],
+        ["Hoist", *(line for label in SEEN for line in _under(_under(lines, "Hoist"), f"  {label} "))],
+        [severity, *finding],
+        ["Likely causes", *_under(lines, f"  {SEEN_COMPLAINT}")],
+        [*check[:caution], *_under(check[caution:], "  ! "), "  ..."],
+    ]
+    return "```\n" + "\n\n".join("\n".join(part) for part in parts) + "\n```\n"
+
+
+def _under(lines: list[str], head: str) -> list[str]:
+    """The line that begins with `head` and all after it that stand further in. ValueError where there is none."""
+    places = [place for place, line in enumerate(lines) if line.startswith(head)]
+    if not places:
+        raise ValueError(f"wanted a line '{head.strip()}...' in the review of the sample, got none; choose another")
+    first, edge = places[0], len(head) - len(head.lstrip())
+    rest = takewhile(lambda line: line.startswith(" " * (edge + 1)), lines[first + 1 :])
+    return [lines[first], *rest]
 
 
 def of_sample() -> str:
     """Some lines of the life of the sample machine, as the review prints them."""
-    reviewed = review([SAMPLE / "2026-W16.csv"], SAMPLE / "profile.toml", SAMPLE / "machine.toml")
+    reviewed = reviewed_sample()
     page = Page(80)
-    for label, text in life.facts(reviewed.life["hoist"], Clock.of(reviewed.log)):
+    for label, fact in life.facts(reviewed.life["hoist"], Clock.of(reviewed.log)):
         if label in SHOWN:
-            page.pair(label, text)
+            page.pair(label, fact)
     return f"```\n{page.text()}```\n"
 
 
@@ -156,6 +206,7 @@ def _cost(cell: dict[str, Any]) -> str:
 
 
 PARTS: Final[dict[str, Callable[[], str]]] = {
+    "first look": first_look,
     "catalogue": catalogue.markdown,
     "life": of_sample,
     "accuracy": accuracy,

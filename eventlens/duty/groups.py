@@ -3,6 +3,10 @@
 The tables are data; each line says how sure its figures are. None of the standards' full texts was at hand:
 "confirmed" means found alike in independent places, "from one place" in a single one, "from memory" in none. Every
 figure is a default: the motor's own plate replaces it through `DutyLimits` in the machine file.
+
+Left out: the minutes of short-time duty S2 by group (remembered, found nowhere; the plate gives them, `run_longest_s`),
+and the rules of handbooks that turn lifts into starts or daily hours (two forms of each circulate; a log counts both
+itself).
 """
 
 from __future__ import annotations

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import datetime
 from functools import cached_property
 from typing import Final
 
@@ -14,7 +15,8 @@ from eventlens.duty.counts import MotionCounts
 from eventlens.duty.groups import CONFIDENCES
 from eventlens.duty.load import Load, load_of
 from eventlens.duty.windows import HOUR_S
-from eventlens.life.classes import CraneClass, MotorRating, crane_class, motor_rating
+from eventlens.life.classes import CraneClass, crane_class
+from eventlens.life.contactors import service_needed
 from eventlens.life.days import calendar, per_working_day, used
 from eventlens.life.forecast import Rate, daily_use, forecast
 from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_class, needed_group
@@ -23,8 +25,9 @@ from eventlens.life.inspection import Service, service_of
 from eventlens.life.outcome import MotionLife
 from eventlens.life.parts import PartWear, Use, parts_of
 from eventlens.life.period import FACTORS, SafePeriod, full_load_h, safe_period
+from eventlens.life.rating import MotorRating, motor_rating
 from eventlens.life.spectrum import Spectrum, assumed, heavy_s, of_classes, of_loads
-from eventlens.life.wear import StartWeights, operations
+from eventlens.life.wear import StartsPerHour, StartWeights, busiest_weight, kinds_of_starts, operations
 from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion import RecordAxis
@@ -78,7 +81,7 @@ class _Assessment:
         by_day = self._daily(self.runs["duration_s"] / 3600)
         working, rate = per_working_day(by_day), daily_use(by_day)
         spectrum = self._spectrum()
-        done = operations(self.runs, is_jog(self.jog_longest_s), configure(StartWeights, self.machine.limits))
+        done = operations(self.runs, is_jog(self.jog_longest_s), self._weights)
         hoist, by_loading = self.motion == "hoist", self._by_loading(working)
         period, period_rate = self._period(spectrum) if hoist else (None, None)
         period_end = forecast(period.remaining_h, period_rate, self.log.end) if period else None
@@ -96,6 +99,8 @@ class _Assessment:
             ),
             needed_class=self._needed_class() if hoist else None,
             operations=done,
+            per_hour=self._per_hour(done.equivalent),
+            contactors=service_needed(self._begun.filter(pl.col("kind") != "complete")),
             heat=self._heat(),
             period=period,
             period_end=period_end,
@@ -148,6 +153,31 @@ class _Assessment:
         )
         return None
 
+    @property
+    def _weights(self) -> StartWeights:
+        return configure(StartWeights, self.machine.limits)
+
+    @cached_property
+    def _begun(self) -> pl.DataFrame:
+        """The starts by kind, on the record's axis: no window reaches over a clock step."""
+        begun = kinds_of_starts(self.runs, is_jog(self.jog_longest_s), self._weights)
+        return self.axis.to_record(begun, "start")
+
+    def _per_hour(self, equivalent: float) -> StartsPerHour | None:
+        raw, mean = self.counts.starts_per_hour_max, self.counts.starts_per_hour_mean
+        most = busiest_weight(self._begun)
+        if raw is None or mean is None or most is None:
+            return None
+        hours, weights = self.log.observed_s / HOUR_S, self._weights
+        return StartsPerHour(
+            raw, replace(most, at=self._clock(most.at)), mean, equivalent / hours, weights.source, weights.confidence
+        )
+
+    def _clock(self, at: datetime) -> datetime:
+        """An instant of the record's axis as the controller's clock showed it."""
+        back: datetime = self.axis.to_clock(pl.DataFrame({"at": [at]}, schema={"at": schema.TIME}), "at")["at"][0]
+        return back
+
     def _by_loading(self, working: float | None) -> dict[str, NeededGroup]:
         if working is None or self.motion != "hoist":
             return {}
@@ -183,8 +213,10 @@ class _Assessment:
         stated, proven = self.machine.life.recording, None
         if spectrum.how == "measured" and "automatic" in known:
             proven = "automatic"
-        if stated == "automatic" and not proven:
-            self.notes.append("no load is measured, so the recording counts as a counter with an estimated spectrum")
+        loads_read = spectrum.how != "assumed"
+        if (stated == "automatic" and not proven) or (stated == "counter_read" and not loads_read):
+            lacks = "is measured" if stated == "automatic" else "is in [life] load_classes or in the log"
+            self.notes.append(f"no load {lacks}, so the recording counts as a counter with an estimated spectrum")
             return "counter_spectrum_estimated"
         return stated or proven or "counter_spectrum_estimated"
 
@@ -235,8 +267,7 @@ class _Assessment:
         found = hottest(on_axis, rated, self.machine.limits)
         if found is None:
             return None
-        clock = self.axis.to_clock(pl.DataFrame({"at": [found.at]}, schema={"at": schema.TIME}), "at")["at"][0]
-        return replace(found, at=clock)
+        return replace(found, at=self._clock(found.at))
 
     def _parts(self) -> tuple[PartWear, ...]:
         """Contactors, relays, brake and rope of the hoist."""
@@ -247,7 +278,7 @@ class _Assessment:
             runs=self.runs,
             heights=heights.select("value", "segment"),
             jog=is_jog(self.jog_longest_s),
-            weights=configure(StartWeights, self.machine.limits),
+            weights=self._weights,
             rate=lambda amount: daily_use(self._daily(amount)),
             end=self.log.end,
         )

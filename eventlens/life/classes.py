@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from eventlens.duty.groups import CONFIDENCES
 from eventlens.life.groups import iso_group
 
 
@@ -22,18 +21,21 @@ class CraneClass:
     most_at_rated: float | None
     """Share of the lifts at the rated load up to which it holds, 0 to 1; None: no bound is given."""
     confidence: str
+    mean_lift_ft: float | None = None
+    """Mean height of its lifts [ft]; None: none is given."""
     source: str = "CMAA 70 and 74"
 
 
 CRANE_CLASSES: Final = (
-    CraneClass("A", "standby", 2, None, "from one place"),
-    CraneClass("B", "light", 5, None, "confirmed"),
-    CraneClass("C", "moderate", 10, 0.50, "confirmed"),
-    CraneClass("D", "heavy", 20, 0.65, "confirmed"),
+    CraneClass("A", "standby", 2, None, "from one place", 10),
+    CraneClass("B", "light", 5, None, "confirmed", 10),
+    CraneClass("C", "moderate", 10, 0.50, "confirmed", 15),
+    CraneClass("D", "heavy", 20, 0.65, "confirmed", 15),
     CraneClass("E", "severe", None, None, "from memory"),
+    CraneClass("F", "continuous severe", None, None, "from memory"),
 )
-"""In ascending order. Class F, continuous severe service through its life, no log of some weeks can tell from E. The
-mean lifts of the classes, 10 ft (A, B) and 15 ft (C, D), do not decide here."""
+"""In ascending order. F is severe service through the whole life: no log of some weeks can tell it from E, which is
+given for both. The mean lifts decide nothing here: few logs carry a height."""
 
 ALIKE: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
     {
@@ -66,37 +68,3 @@ def alike(group: str) -> tuple[str, str] | None:
     """The ASME HST class and the CMAA class that a group is about like; None where the crosswalk has none."""
     name = iso_group(group)
     return ALIKE.get(name) if name else None
-
-
-PREFERRED_DURATIONS: Final = (
-    (0.15, "from memory"),
-    (0.25, "from one place"),
-    (0.40, "from one place"),
-    (0.60, "from one place"),
-)
-"""Preferred cyclic durations of motors in duty S3 to S5 (IEC 60034-1), and how sure each is."""
-
-STARTING_CLASSES: Final = (6, 150, 300, 600)
-"""Starts per hour that crane motors are rated for (two motor guides)."""
-
-
-@dataclass(frozen=True)
-class MotorRating:
-    """What a motor's plate would have to say for a use."""
-
-    cyclic_duration: float | None
-    """The preferred value, 0 to 1; None above all: continuous duty, S1."""
-    starts_per_hour: int | None
-    """The starting class; None above all."""
-    confidence: str
-    source: str = "IEC 60034-1, duty S4; starting classes of crane motors"
-
-
-def motor_rating(cyclic_duration: float, starts_per_hour: float) -> MotorRating:
-    """The smallest rating of duty S4 that holds a use.
-
-    cyclic_duration: largest share of running time in any ten minutes, 0 to 1; starts_per_hour: most starts in any hour.
-    """
-    share, sure = next((item for item in PREFERRED_DURATIONS if cyclic_duration <= item[0]), (None, "confirmed"))
-    begun = next((item for item in STARTING_CLASSES if starts_per_hour <= item), None)
-    return MotorRating(share, begun, max(sure, "from one place", key=CONFIDENCES.index))

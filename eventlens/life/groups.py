@@ -57,9 +57,10 @@ UTILISATIONS: Final = (
     Utilisation("T6", "V3", 8, 12500, "confirmed"),
     Utilisation("T7", "V4", 16, 25000, "from one place"),
     Utilisation("T8", "V5", 24, 50000, "from one place"),
+    Utilisation("T9", None, 24, 100000, "from memory"),
 )
-"""In ascending order. The daily times are confirmed from T1 on, the names of FEM are from memory. T9, above T8, has no
-daily time of its own and is left out."""
+"""In ascending order. The daily times are confirmed from T1 on, the names of FEM are from memory. T9 has no daily time
+of its own (more than 16 h, as T8), so that a daily time never leads to it; FEM has no name for it."""
 
 LOADINGS: Final = (
     Loading("L1", "light", 0.50, 0.125, "rarely the largest load, as a rule light ones", "confirmed"),

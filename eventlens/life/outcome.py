@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from eventlens.life.classes import CraneClass, MotorRating
+from eventlens.life.classes import CraneClass
+from eventlens.life.contactors import ContactorService
 from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.groups import NeededGroup
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import Service
 from eventlens.life.parts import PartWear
 from eventlens.life.period import SafePeriod
+from eventlens.life.rating import MotorRating
 from eventlens.life.spectrum import Spectrum
-from eventlens.life.wear import Operations
+from eventlens.life.wear import Operations, StartsPerHour
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,10 @@ class MotionLife:
     needed_class: str | None
     """ASME HST class that the busiest hours need; None above H5, and for travel motions."""
     operations: Operations
+    per_hour: StartsPerHour | None
+    """Raw and equivalent starts in the busiest hours; None without a start."""
+    contactors: ContactorService
+    """The category that the contactors need."""
     heat: Heat | None
     """None where the machine file does not say what the motor is rated for."""
     period: SafePeriod | None = None

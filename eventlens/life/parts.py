@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 import polars as pl
 
+from eventlens.life.contactors import MIXED_SOURCE, life_factor, mixed_life
 from eventlens.life.forecast import Forecast, Rate, forecast
-from eventlens.life.wear import StartWeights, full_paths, mixed_life, operations
+from eventlens.life.wear import StartWeights, full_paths, operations
 from eventlens.machine import Parts
 from eventlens.signals import MOTIONS
 
@@ -34,6 +36,10 @@ class PartWear:
     """When the rest will be used up; None where no rating or no day is known."""
     how: str
     """How it was counted."""
+    source: str
+    """Of the rating, or of the rule that made it of the machine file's figures."""
+    confidence: str
+    """Of that rule (duty.groups.CONFIDENCES)."""
 
     @property
     def share(self) -> float | None:
@@ -68,13 +74,25 @@ def _contactors_and_relays(use: Use, rated: Parts) -> Iterator[PartWear]:
             continue
         done = operations(own, use.jog, use.weights)
         begun = use.runs.select(((pl.col("direction") == way) & pl.col("start_seen")).cast(pl.Float64)).to_series()
-        life = None
-        if rated.contactor_ac3 and rated.contactor_ac4:
-            life = mixed_life(rated.contactor_ac3, rated.contactor_ac4, done.ac4_share)
         share = f"{100 * done.ac4_share:.0f} % of them in AC-4 service: jogs and plugging"
         share += ", before the log as in it" if rated.contactor_before else ""
-        yield _part(use, f"{way} contactor", begun, rated.contactor_before, life, share)
+        life, factor = _tips(rated, done.ac4_share)
+        if factor is not None:
+            share += f"; life times {factor:.3g} for breaking {rated.motor_break_a:g} of {rated.contactor_rated_a:g} A"
+        yield _part(use, f"{way} contactor", begun, rated.contactor_before, life, share, MIXED_SOURCE)
         yield _part(use, f"{way} relay", begun, rated.relay_before, rated.relay, "an operation for each start")
+
+
+def _tips(rated: Parts, ac4_share: float) -> tuple[float | None, float | None]:
+    """Life of a contactor's tips in operations, and what the motor's smaller current multiplied it by."""
+    if not (rated.contactor_ac3 and rated.contactor_ac4):
+        return None, None
+    life = mixed_life(rated.contactor_ac3, rated.contactor_ac4, ac4_share)
+    if not (rated.contactor_rated_a and rated.motor_break_a):
+        return life, None
+    # starting current and rated current of one motor go together: both services are eased alike
+    factor = life_factor(rated.contactor_rated_a, rated.motor_break_a)
+    return life * factor, factor
 
 
 def _brake_and_rope(use: Use, rated: Parts) -> Iterator[PartWear]:
@@ -90,9 +108,20 @@ def _brake_and_rope(use: Use, rated: Parts) -> Iterator[PartWear]:
         yield _part(use, "rope", share * paths * rated.rope_bends_per_path, rated.rope_before, rated.rope_cycles, how)
 
 
-def _part(use: Use, name: str, amount: pl.Series, before: float, rated: float | None, how: str) -> PartWear:
-    """amount: for each run, in the unit of the rating."""
+DATA_SHEET: Final = ("machine file", "machine file")
+
+
+def _part(
+    use: Use,
+    name: str,
+    amount: pl.Series,
+    before: float,
+    rated: float | None,
+    how: str,
+    rule: tuple[str, str] = DATA_SHEET,
+) -> PartWear:
+    """amount: for each run, in the unit of the rating; rule: source and confidence of the rating."""
     in_log = float(amount.sum())
     total = before + in_log
     until = forecast(rated - total, use.rate(amount), use.end) if rated else None
-    return PartWear(name, in_log, total, rated, until, how)
+    return PartWear(name, in_log, total, rated, until, how, *rule)

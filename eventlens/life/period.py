@@ -38,6 +38,7 @@ FACTORS: Final[Mapping[str, Mapping[str, tuple[float, str]]]] = MappingProxyType
         "ISO 12482": MappingProxyType(
             {
                 "automatic": (1.0, "from one place"),
+                "counter_read": (1.0, "from one place"),
                 "counter_spectrum_estimated": (1.1, "from one place"),
                 "documented_production": (1.2, "from one place"),
                 "undocumented_production": (1.3, "from one place"),
@@ -46,6 +47,7 @@ FACTORS: Final[Mapping[str, Mapping[str, tuple[float, str]]]] = MappingProxyType
         ),
         "makers' manuals": MappingProxyType(
             {
+                "counter_read": (1.2, "from one place"),
                 "counter_spectrum_estimated": (1.2, "from one place"),
                 "documented_production": (1.4, "from one place"),
                 "undocumented_production": (1.5, "from one place"),
@@ -54,10 +56,10 @@ FACTORS: Final[Mapping[str, Mapping[str, tuple[float, str]]]] = MappingProxyType
         ),
     }
 )
-"""Set -> how the use was recorded -> recording factor f and its confidence. ISO 12482 gives counters that are read by
-hand 1.0 with the spectrum known, and 1.1 to an estimate from a documented process: the latter is taken where only the
-spectrum is estimated. FEM 9.755 has no factor for a history that is unknown.
-Makers' manuals: counter with log book, log book only, nothing."""
+"""Set -> how the use was recorded -> recording factor f and its confidence. ISO 12482 gives counters that are read and
+documented by hand the 1.0 of automatic records, and 1.1 to an estimate from a documented process: the latter is taken
+where only the spectrum is estimated. FEM 9.755 has no factor for counters of loads, nor for a history that is unknown.
+Makers' manuals: counter with log book (loads known or not), log book only, nothing."""
 
 
 @dataclass(frozen=True)

@@ -1,43 +1,20 @@
-"""Parts that wear by operations: equivalent starts, contactor tips between AC-3 and AC-4, brake, relays, rope.
+"""Operations that wear: which starts are jogs or plugging, what they weigh as complete starts, bending of the rope.
 
-Equivalent starts stand beside raw starts, never instead of them: the limits of the groups count every start.
+Equivalent starts stand beside raw starts, never instead of them: the limits of the groups count every start. The form
+of FEM 1.001 for them is left out: it is remembered, its page was not at hand (see `weight_jog`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Final
 
+import numpy as np
 import polars as pl
 
+from eventlens.duty.windows import HOUR_S, Peak, peak_of, to_whole, whole_microseconds
 from eventlens.errors import EventlensError
 from eventlens.limits import limit, reversal_pause_s
-
-
-@dataclass(frozen=True)
-class Category:
-    """A utilisation category of contactors."""
-
-    use: str
-    make: float
-    """Current that it makes in the test of electrical life, in rated currents."""
-    breaks: float
-    """Current that it breaks there, in rated currents."""
-    confidence: str
-    """Of the figures (duty.groups.CONFIDENCES)."""
-
-
-CATEGORIES: Final[Mapping[str, Category]] = MappingProxyType(
-    {
-        "AC-1": Category("loads that are not or hardly inductive", 1, 1, "from memory"),
-        "AC-2": Category("slip-ring motors: start, switch off", 2.5, 2.5, "from memory"),
-        "AC-3": Category("cage motors: start, switch off while running", 6, 1, "confirmed"),
-        "AC-4": Category("cage motors: start, plugging, inching", 6, 6, "confirmed"),
-    }
-)
-"""IEC 60947-4-1."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +42,23 @@ class StartWeights:
         "raising it weighs reversals against a moving motor more",
     )
 
+    @property
+    def source(self) -> str:
+        return "weights of motor guides" if self.confidence != "machine file" else "weights of the machine file"
+
+    @property
+    def confidence(self) -> str:
+        """Of the weights (duty.groups.CONFIDENCES): one is in one guide alone."""
+        usual = StartWeights()
+        same = all(getattr(self, name) == getattr(usual, name) for name in _WEIGHTS)
+        return "from one place" if same else "machine file"
+
+
+_WEIGHTS: Final = ("weight_jog", "weight_plug_stop", "weight_plug_reversal")
+KINDS: Final = ("complete", "jog", "plug_stop", "plug_reversal")
+"""Kinds of starts: complete ones; jogs that found the motion at rest; jogs the other way within the pause in which it
+still moves, which brake it and no more; complete starts the other way within that pause."""
+
 
 @dataclass(frozen=True)
 class Operations:
@@ -85,34 +79,65 @@ class Operations:
 
     @property
     def ac4_share(self) -> float:
-        """Share of the contactor operations in AC-4 service (inching, plugging; see CATEGORIES), 0 to 1."""
+        """Share of the contactor operations in AC-4 service (inching, plugging; see contactors.CATEGORIES), 0 to 1."""
         return (self.jogs + self.plug_stops + self.plug_reversals) / self.starts if self.starts else 0.0
 
 
-def operations(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> Operations:
-    """The operations of one motion. runs: schema.RUNS of the motion; jog: expression that tells a jog."""
-    begun = runs.filter("start_seen")
+@dataclass(frozen=True)
+class StartsPerHour:
+    """Raw and equivalent starts of one motion, side by side. Limits are held against the raw ones alone."""
+
+    raw: Peak
+    """Most raw starts in any hour (t - 3600 s, t], and the first t that has them."""
+    equivalent: Peak
+    """The same of equivalent starts; its hour may be another one."""
+    raw_mean: float
+    """Per hour of observed time."""
+    equivalent_mean: float
+    source: str
+    confidence: str
+    """Of the weights."""
+
+
+def kinds_of_starts(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> pl.DataFrame:
+    """The runs whose start was seen, with `kind` (one of KINDS) and `weight` [complete starts].
+
+    runs: schema.RUNS of one motion; jog: expression that tells a jog.
+    """
     plug = (pl.col("reversed") & (pl.col("pause_s") < weights.reversal_pause_s)).fill_null(value=False)
-    jogs, stops, reversals = begun.select(
-        (jog & ~plug).sum().alias("jogs"), (jog & plug).sum().alias("stops"), (~jog & plug).sum().alias("reversals")
-    ).row(0)
-    full = begun.height - jogs - stops - reversals
-    weighed = weights.weight_jog * jogs + weights.weight_plug_stop * stops + weights.weight_plug_reversal * reversals
+    short = pl.when(plug).then(pl.lit("plug_stop")).otherwise(pl.lit("jog"))
+    long = pl.when(plug).then(pl.lit("plug_reversal")).otherwise(pl.lit("complete"))
+    weighs = {"complete": 1.0, **{name.removeprefix("weight_"): getattr(weights, name) for name in _WEIGHTS}}
+    known = runs.filter("start_seen").with_columns(kind=pl.when(jog).then(short).otherwise(long))
+    return known.with_columns(weight=pl.col("kind").replace_strict(weighs, return_dtype=pl.Float64))
+
+
+def operations(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> Operations:
+    """The operations of one motion. Arguments as for `kinds_of_starts`."""
+    begun = kinds_of_starts(runs, jog, weights)
+    counted = dict(begun["kind"].value_counts().iter_rows())
     return Operations(
-        begun.height, int(jogs), int(stops), int(reversals), runs.filter("end_seen").height, full + weighed
+        begun.height,
+        counted.get("jog", 0),
+        counted.get("plug_stop", 0),
+        counted.get("plug_reversal", 0),
+        runs.filter("end_seen").height,
+        float(begun["weight"].sum()),
     )
 
 
-def mixed_life(ac3: float, ac4: float, ac4_share: float) -> float:
-    """Electrical life of contactor tips [operations] in mixed service: N = A / (1 + c (A/B - 1)).
+def busiest_weight(begun: pl.DataFrame, window_s: float = HOUR_S) -> Peak | None:
+    """Largest weight of the starts in any window (t - window_s, t] and the first start t that has it.
 
-    ac3, ac4: life in pure AC-3 and AC-4 service at the motor's current [operations], from the part's data;
-    ac4_share: c, 0 to 1. The same as linear damage, 1/N = (1 - c)/A + c/B (contactor makers' guides; agrees with a
-    published table within its rounding). EventlensError for figures that cannot be.
+    begun: (start: schema.TIME on an axis without clock steps, weight); None without a start.
     """
-    if not (ac3 > 0 and ac4 > 0 and 0 <= ac4_share <= 1):
-        raise EventlensError("lives above 0 and a share from 0 to 1", f"{ac3:g}, {ac4:g}, {ac4_share:g}", "check them")
-    return ac3 / (1 + ac4_share * (ac3 / ac4 - 1))
+    ordered = begun.select("start", "weight").sort("start")
+    at, weight = to_whole(ordered["start"]), ordered["weight"].to_numpy()
+    upto = np.concatenate(([0.0], np.cumsum(weight)))
+    left = np.searchsorted(at, at - whole_microseconds(window_s), "right")
+    within = upto[np.searchsorted(at, at, "right")] - upto[left]
+    # differences of sums carry dust: without it the first of equals is found
+    return peak_of(ordered.select(pl.col("start").alias("time"), pl.Series("weight", within.round(9))), "weight")
 
 
 def full_paths(heights: pl.DataFrame, path_m: float) -> float:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from eventlens.duty.groups import FROM_COLD, HOIST_CLASSES, MEAN_LOAD
-from eventlens.life.classes import MotorRating, alike
+from eventlens.life.classes import alike
+from eventlens.life.contactors import CATEGORIES, OCCASIONAL, ContactorService
 from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.groups import SOURCE as GROUPS_SOURCE
 from eventlens.life.heat import Heat
@@ -14,6 +15,8 @@ from eventlens.life.inspection import IDLE_RULES, OSHA, Service
 from eventlens.life.outcome import MotionLife
 from eventlens.life.parts import PartWear
 from eventlens.life.period import RULE_AT_THE_END, SafePeriod
+from eventlens.life.rating import MotorRating
+from eventlens.life.wear import StartsPerHour
 from eventlens.report.lines import Page
 from eventlens.report.words import CONFIDENCE, Clock, counted, figure
 from eventlens.result import Review
@@ -51,6 +54,8 @@ def work(life: MotionLife) -> str:
 
 def facts(life: MotionLife, clock: Clock) -> Facts:
     """Everything else, each with its rule and what it assumes."""
+    if life.per_hour:
+        yield "starts an hour", _per_hour(life.per_hour, clock)
     if life.motion == "hoist":
         yield from _group(life)
     if life.period:
@@ -69,11 +74,33 @@ def facts(life: MotionLife, clock: Clock) -> Facts:
         yield "motor heat", _heat(life.heat, clock)
     if life.rating:
         yield "motor needed", _rating(life.rating)
+    if life.operations.starts:
+        yield "contactors", _contactors(life.contactors)
     yield from _parts(life.parts, clock)
     if life.service:
         yield from _inspection(life.service)
     for note in life.notes:
         yield "note", note
+
+
+def _per_hour(hour: StartsPerHour, clock: Clock) -> str:
+    """Equivalent starts beside the raw ones, never instead of them."""
+    raw = f"{figure(hour.raw.value)} at most, mean {figure(hour.raw_mean)}: raw starts, which the limits count"
+    whole = (
+        f"{figure(hour.equivalent.value)} at most (to {clock(hour.equivalent.at)}), mean {figure(hour.equivalent_mean)}"
+    )
+    return f"{raw}; weighed as complete ones {whole} ({_marked(hour.source, hour.confidence)})"
+
+
+def _contactors(service: ContactorService) -> str:
+    """The category, what it means, and what decided."""
+    category, (_, minute), (_, ten) = CATEGORIES[service.category], *OCCASIONAL
+    means = f"{category.use}; makes {category.make:g} and breaks {category.breaks:g} times its rated current"
+    most = (
+        f"{service.in_minute} jogs or pluggings of one contactor in a minute at most, {service.in_ten_minutes} in ten"
+    )
+    mark = _marked(service.source, service.confidence)
+    return f"{service.category} ({means}): {most}; up to {minute} and {ten} are occasional; for a cage motor ({mark})"
 
 
 def _marked(source: str, confidence: str) -> str:
@@ -148,9 +175,10 @@ def _heat(heat: Heat, clock: Clock) -> str:
 
 
 def _rating(rating: MotorRating) -> str:
-    share = f"S4 {100 * rating.cyclic_duration:.0f} %" if rating.cyclic_duration else "continuous duty S1"
+    share = f"{rating.duty} {100 * rating.cyclic_duration:.0f} %" if rating.cyclic_duration else rating.duty
     starts = f"{rating.starts_per_hour}" if rating.starts_per_hour else "more than 600"
-    return f"{share} with {starts} starts an hour, by its busiest times ({_marked(rating.source, rating.confidence)})"
+    mark = _marked(rating.source, rating.confidence)
+    return f"{share} with {starts} starts an hour, by its busiest times: {rating.meaning} ({mark})"
 
 
 def _inspection(service: Service) -> Facts:
@@ -168,7 +196,12 @@ def _parts(parts: tuple[PartWear, ...], clock: Clock) -> Facts:
     rates = []
     for part in parts:
         if part.rated is not None:
-            share = f"{figure(part.used)} of {figure(part.rated)}, {100 * (part.share or 0.0):.1f} % ({part.how})"
+            how = (
+                part.how
+                if part.confidence == "machine file"
+                else f"{part.how}; {_marked(part.source, part.confidence)}"
+            )
+            share = f"{figure(part.used)} of {figure(part.rated)}, {100 * (part.share or 0.0):.1f} % ({how})"
             yield part.part, f"{share}; used up {date_of(part.until, clock)}"
             rates += [part.until.rate] if part.until else []
     if rates:
@@ -194,4 +227,5 @@ def date_of(forecast: Forecast | None, clock: Clock) -> str:
 
 def _rests_on(rate: Rate) -> str:
     """What a date takes for granted: a log is a sample."""
-    return f"at the rate of {figure(rate.days)} days of log; {rate.note}"
+    drawn = f"; interval from {rate.drawn} drawn anew" if rate.drawn else ""
+    return f"at the rate of {figure(rate.days)} days of log; {rate.note}{drawn}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import polars as pl
@@ -12,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eventlens.contract import to_dict
+from eventlens.errors import MachineError
 from eventlens.life.days import calendar, per_working_day, used
-from eventlens.machine import Machine
+from eventlens.machine import Machine, load_machine
 from eventlens.report import text
 from eventlens.result import Review
 from eventlens.schema import TIME
@@ -106,6 +108,89 @@ def test_what_is_not_recorded_is_not_called_so() -> None:
     assert (life.period.recording, life.period.factor) == ("counter_spectrum_estimated", 1.1)
     assert life.period.used_h == pytest.approx(310 + 2.0 * 0.25 * 1.1, rel=0.01)
     assert any("no load is measured" in note for note in life.notes)
+
+
+def test_counters_that_are_read_by_hand_need_loads() -> None:
+    # ISO 12482:2014, Table 1: 1.0 where counters of time and loads are read; 1.1 where the spectrum is only assumed
+    def period(**life: Any) -> tuple[str, float]:
+        stated = {"factor_set": "ISO 12482", "recording": "counter_read", **life}
+        found = two_hours(machine(machine={"id": "SAW-3", "group": "M5"}, life=stated)).life["hoist"]
+        assert found.period is not None
+        noted = any("no load is in [life] load_classes" in note for note in found.notes)
+        assert noted == ("load_spectrum" in life)
+        return found.period.recording, found.period.factor
+
+    assert period(load_classes=[[0.5, 1.0]]) == ("counter_read", 1.0)
+    assert period(load_spectrum="L2") == ("counter_spectrum_estimated", 1.1)
+
+
+def test_a_smaller_current_gives_the_tips_more_life() -> None:
+    # rated at 25 A, the motor draws 10: ratio 2.5, K 3.5 (one contactor guide); no jogs, so A alone
+    plate = machine(
+        parts={"contactor_ac3": 1e6, "contactor_ac4": 3e4, "contactor_rated_a": 25, "motor_break_a": 10, "relay": 1e6}
+    )
+    review = two_hours(plate)
+    parts = {part.part: part for part in review.life["hoist"].parts}
+    assert parts["raise contactor"].rated == pytest.approx(3.5e6)
+    assert parts["raise contactor"].confidence == "from one place"
+    assert (parts["raise relay"].source, parts["raise relay"].confidence) == ("machine file", "machine file")
+    page = " ".join(text.render(review).split())
+    assert "life times 3.5 for breaking 10 of 25 A; mixed service by contactor guides, found in one place only" in page
+    shown = {part["part"]: part for part in to_dict(review)["life"]["hoist"]["parts"]}
+    assert shown["raise contactor"]["rated"] == 3_500_000
+    assert shown["raise contactor"]["source"] == "mixed service by contactor guides"
+
+
+@pytest.mark.parametrize(
+    ("currents", "message"),
+    [
+        ("contactor_rated_a = 25", "contactor_rated_a and motor_break_a, both or neither"),
+        ("motor_break_a = 10", "contactor_rated_a and motor_break_a, both or neither"),
+        ("contactor_rated_a = 9.9\nmotor_break_a = 10", "motor_break_a not above contactor_rated_a"),
+    ],
+)
+def test_currents_that_do_not_fit_are_refused(currents: str, message: str, tmp_path: Path) -> None:
+    path = tmp_path / "machine.toml"
+    path.write_text(f"[parts]\n{currents}\n", "utf-8")
+    with pytest.raises(MachineError, match=message):
+        load_machine(path, [])
+    path.write_text("[parts]\ncontactor_rated_a = 10\nmotor_break_a = 10\n", "utf-8")
+    assert load_machine(path, []).parts.contactor_rated_a == 10
+
+
+def test_the_category_of_the_contactors_is_in_the_review() -> None:
+    # six jogs of one contactor within a minute: more than the five that AC-3 covers (IEC 60947-4-1, from memory)
+    def asked(number: int) -> tuple[Review, dict[str, Any]]:
+        review = reviewed(merged(*(run(10 + 5.0 * n, 10.4 + 5.0 * n) for n in range(number))), machine=machine())
+        return review, to_dict(review)["life"]["hoist"]["contactor_service"]
+
+    review, needed = asked(6)
+    assert (needed["category"], needed["makes"], needed["breaks"], needed["in_minute"]) == ("AC-4", 6, 6, 6)
+    assert (needed["making_capacity"], needed["breaking_capacity"]) == (12, 10)
+    page = " ".join(text.render(review).split())
+    assert (
+        "contactors AC-4 (cage motors: start, plugging, inching; makes 6 and breaks 6 times its rated current)" in page
+    )
+    assert "(IEC 60947-4-1, occasional inching, from memory: check it)" in page
+    assert asked(5)[1]["category"] == "AC-3"
+
+
+def test_twelve_weeks_are_drawn_as_weeks_and_a_week_as_days() -> None:
+    def drawn(weeks: int) -> Review:
+        day = 24 * HOUR
+        runs = [
+            run(day * (7 * w + d) + HOUR, day * (7 * w + d) + HOUR + 100 + 10 * d + w)
+            for w in range(weeks)
+            for d in range(5)
+        ]
+        plate = machine(machine={"id": "SAW-3", "group": "M5"}, life={"load_spectrum": "L2"})
+        # the log begins at midnight, six hours before its origin
+        return reviewed(merged(*runs), machine=plate, end=day * 7 * weeks, begin=-6 * HOUR)
+
+    for weeks, what in ((1, "days"), (12, "weeks")):
+        review = drawn(weeks)
+        assert to_dict(review)["life"]["hoist"]["safe_working_period"]["full_load_h_per_day"]["drawn"] == what
+        assert f"interval from {what} drawn anew" in " ".join(text.render(review).split())
 
 
 def test_parts_with_ratings() -> None:
@@ -268,7 +353,7 @@ def test_json_and_report_say_the_same() -> None:
         "heavy service by running 5",
         "its time constants are from memory: check them",
         "hours of full load in a year",
-        "motor needed S4 60 % with 150 starts an hour",
+        "motor needed S4 60 % with 150 starts an hour, by its busiest times: equal cycles of running and rest",
     ):
         assert phrase in " ".join(page.split())
     assert "hours of full load used" in page

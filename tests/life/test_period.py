@@ -59,8 +59,24 @@ def test_sets_of_factors_differ_and_are_named() -> None:
         recording_factor("automatic", "ISO 12842")
 
 
+def test_counters_that_are_read_by_hand() -> None:
+    # ISO 12482:2014, Table 1: the row of automatic records, 1.0 (one place); makers' manuals: counter and log book,
+    # 1.2; FEM 9.755 has 1.1 where the spectrum is estimated, and no factor for counters of loads
+    assert recording_factor("counter_read", "ISO 12482") == (1.0, "from one place")
+    assert recording_factor("counter_read", "makers' manuals") == (1.2, "from one place")
+    with pytest.raises(EventlensError, match="use the set of ISO 12482"):
+        recording_factor("counter_read", "FEM 9.755")
+
+
 def test_worse_records_never_have_a_smaller_factor() -> None:
-    order = ["automatic", "counter_spectrum_estimated", "documented_production", "undocumented_production", "unknown"]
+    order = [
+        "automatic",
+        "counter_read",
+        "counter_spectrum_estimated",
+        "documented_production",
+        "undocumented_production",
+        "unknown",
+    ]
     for known in FACTORS.values():
         factors = [known[name][0] for name in order if name in known]
         assert factors == sorted(factors)

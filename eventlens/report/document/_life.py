@@ -8,6 +8,7 @@ from eventlens.life.forecast import Forecast
 from eventlens.life.outcome import MotionLife
 from eventlens.life.parts import PartWear
 from eventlens.life.period import RULE_AT_THE_END, SafePeriod
+from eventlens.life.wear import StartsPerHour
 from eventlens.report.document._duty import source_of
 from eventlens.report.document._front import place
 from eventlens.report.document.language import Words, text
@@ -42,6 +43,12 @@ def _facts(item: MotionLife, words: Words, clock: Clock) -> Pairs:
         words.say("starts_label"),
         words.say("life_starts", n=done.starts, whole=words.number(done.equivalent), share=share),
     )
+    if item.per_hour:
+        yield words.say("starts_hour"), _per_hour(item.per_hour, words)
+    if done.starts:
+        asked = item.contactors
+        needed = words("category", cls=asked.category, minute=asked.in_minute, ten=asked.in_ten_minutes)
+        yield words.say("contactors"), text(needed, *source_of(asked.source, asked.confidence, words))
     if item.motion == "hoist":
         yield from _group(item, words)
     if item.period:
@@ -65,6 +72,15 @@ def _facts(item: MotionLife, words: Words, clock: Clock) -> Pairs:
                 ")",
             ),
         )
+
+
+def _per_hour(hour: StartsPerHour, words: Words) -> Inline:
+    """Raw starts, which the limits count, and equivalent ones beside them."""
+    raw, raw_mean, whole, whole_mean = (
+        words.number(value) for value in (hour.raw.value, hour.raw_mean, hour.equivalent.value, hour.equivalent_mean)
+    )
+    said = words("starts_hour_both", raw=raw, raw_mean=raw_mean, whole=whole, whole_mean=whole_mean)
+    return text(said, *source_of(hour.source, hour.confidence, words))
 
 
 def _group(item: MotionLife, words: Words) -> Pairs:
@@ -128,4 +144,5 @@ def _when(forecast: Forecast | None, words: Words, clock: Clock) -> Inline:
         latest = words("when_to", date=clock(forecast.latest)[:10]) if forecast.latest else words("when_onwards")
         said += words("when_interval", earliest=clock(forecast.earliest)[:10], latest=latest)
     rests = words("when_rests", days=words.number(forecast.rate.days))
-    return text(said, rests, words.english(forecast.rate.note))
+    drawn = [words(f"when_drawn_{forecast.rate.drawn}")] if forecast.rate.drawn else []
+    return text(said, rests, words.english(forecast.rate.note), *drawn)
