@@ -24,6 +24,8 @@ ROOT: Final = Path(__file__).parent.parent
 README: Final = ROOT / "README.md"
 ACCURACY: Final = ROOT / "tests" / "benchmarks" / "results" / "accuracy.csv"
 """The whole table of the accuracy benchmark, a row for each pattern, step and damage."""
+DAMAGED_STEP_S: Final = 0.01
+"""Step of the damaged logs that README shows [s]: every damage is made at it."""
 DELAY: Final = ACCURACY.with_name("delay.csv")
 """How soon an occurrence is certain, a row for each pattern."""
 RULES: Final = ACCURACY.with_name("rules.csv")
@@ -34,14 +36,13 @@ def accuracy() -> str:
     """The summary of the accuracy table: clean logs by step, damaged logs by damage."""
     cells = pl.read_csv(ACCURACY)
     clean = _summed(cells.filter(pl.col("damage") == "clean"), "step_s")
-    first = cells.filter(pl.col("damage") != "clean")["step_s"].min()
-    damaged = _summed(cells.filter((pl.col("damage") != "clean") & (pl.col("step_s") == first)), "damage")
+    damaged = _summed(cells.filter((pl.col("damage") != "clean") & (pl.col("step_s") == DAMAGED_STEP_S)), "damage")
     head = (
         "| {} | happened | found | called certain | of these right | worst pattern | decidable, found | worst pattern |"
     )
     rule = "|---|---|---|---|---|---|---|---|"
     lines = [head.format("clean log, step"), rule, *(_line(f"{row['step_s']:g} s", row) for row in clean)]
-    lines += ["", head.format(f"damaged log, step {first:g} s"), rule]
+    lines += ["", head.format(f"damaged log, step {DAMAGED_STEP_S:g} s"), rule]
     return "\n".join([*lines, *(_line(row["damage"], row) for row in damaged)]) + "\n"
 
 

@@ -60,7 +60,8 @@ def _of_direction(context: Context, quiet: pl.DataFrame, motion: str, direction:
     known = own.filter(pl.col("basis") == "contactor")
     # a controller that misses the confirmation gives up: where none comes any more and the work goes on, the log may
     # have lost it
-    unseen = while_frozen(context, motion, f"{motion}.brake.released", known) & (known["ending"] != "dropped_out")
+    missed = (known["ending"] == "dropped_out") & known["ending_certain"]
+    unseen = while_frozen(context, motion, f"{motion}.brake.released", known) & ~missed
     known = known.with_columns(
         _sure=(pl.col("ending_certain") | (pl.col("duration_s") >= p.brake_confirm_s)) & ~pl.lit(unseen)
     )

@@ -82,6 +82,12 @@ def test_runs_that_go_on_without_any_confirmation_may_have_lost_it_in_the_log(
     assert ("hoist.brake.released" in frozen) is (count >= 20)
 
 
+@pytest.mark.parametrize(("held_on_s", "expected"), [(0.2, "possible"), (0.3, "certain")])
+def test_whether_the_controller_gave_up_is_known_to_two_steps(held_on_s: float, expected: str) -> None:
+    review = reviewed(runs_without(20, held_on_s=held_on_s), step_s=0.1)
+    assert [span[2] for span in spans("brake_not_confirmed", review)] == [expected] * 20
+
+
 COMMANDS = ("hoist.raise.command", "hoist.lower.command", "hoist.brake.released")
 DEVICES = ("hoist.raise.limit", "hoist.motor.hot", "stop.emergency", "overload.trip")
 
