@@ -92,7 +92,7 @@ class _Assessment:
             h_per_working_day=working,
             group=self.machine.group_of(self.motion),
             spectrum=spectrum,
-            needed=needed_group(min(working, 24.0), spectrum.k) if spectrum and working is not None else None,
+            needed=self._needed(spectrum, working),
             needed_by_loading={name: needed.group for name, needed in by_loading.items()},
             needed_by_loading_confidence=max(
                 (needed.confidence for needed in by_loading.values()), key=CONFIDENCES.index, default="confirmed"
@@ -177,6 +177,12 @@ class _Assessment:
         """An instant of the record's axis as the controller's clock showed it."""
         back: datetime = self.axis.to_clock(pl.DataFrame({"at": [at]}, schema={"at": schema.TIME}), "at")["at"][0]
         return back
+
+    def _needed(self, spectrum: Spectrum | None, working: float | None) -> NeededGroup | None:
+        if spectrum is None or working is None:
+            return None
+        found = needed_group(min(working, 24.0), spectrum.k)
+        return replace(found, confidence=max(found.confidence, spectrum.confidence, key=CONFIDENCES.index))
 
     def _by_loading(self, working: float | None) -> dict[str, NeededGroup]:
         if working is None or self.motion != "hoist":
