@@ -16,11 +16,13 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.causes.written import causes_of
 from eventlens.duty.counts import MotionCounts, Spread
+from eventlens.duty.groups import HOIST_CLASSES
 from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windings import Winding
 from eventlens.duty.windows import Peak
 from eventlens.life.contactors import CATEGORIES, ContactorService
 from eventlens.life.forecast import Forecast, Rate
+from eventlens.life.groups import SOURCE as GROUPS_SOURCE
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import IDLE_RULES, OSHA, Service
 from eventlens.life.outcome import MotionLife
@@ -211,6 +213,7 @@ def _winding(winding: Winding, zone: ZoneInfo) -> dict[str, Any]:
 def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
     """The life of one motion; hours are hours of running or, where named so, of full load."""
     spectrum, needed, period, done = life.spectrum, life.needed, life.period, life.operations
+    unknown = next(iter(life.period_by_loading.values()), None)
     return {
         "running_h": number(life.running_h),
         "running_h_per_day": _rate(life.hours),
@@ -218,7 +221,10 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         "group": life.group,
         "needed_group": vars(needed) if needed else None,
         "needed_group_by_load_spectrum": dict(life.needed_by_loading),
+        "needed_group_by_load_spectrum_confidence": life.needed_by_loading_confidence,
         "needed_class": life.needed_class,
+        "needed_class_source": HOIST_CLASSES["H5"].source if life.motion == "hoist" else None,
+        "needed_class_confidence": HOIST_CLASSES["H5"].confidence if life.motion == "hoist" else None,
         "needed_crane_class": vars(life.crane_class) if life.crane_class else None,
         "load_spectrum": {
             "class": spectrum.loading.iso,
@@ -226,6 +232,8 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
             "km": number(spectrum.km),
             "how": spectrum.how,
             "known_h": number(spectrum.known_h),
+            "source": GROUPS_SOURCE,
+            "confidence": spectrum.confidence,
         }
         if spectrum
         else None,
@@ -248,6 +256,8 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         if period
         else None,
         "used_full_load_h_by_load_spectrum": {name: number(one.used_h) for name, one in life.period_by_loading.items()},
+        "used_full_load_h_by_load_spectrum_source": unknown.source if unknown else None,
+        "used_full_load_h_by_load_spectrum_confidence": unknown.confidence if unknown else None,
         "starts": done.starts,
         "equivalent_starts": number(done.equivalent),
         "jogs": done.jogs,

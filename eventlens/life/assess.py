@@ -15,17 +15,15 @@ from eventlens.duty.counts import MotionCounts
 from eventlens.duty.groups import CONFIDENCES
 from eventlens.duty.load import Load, load_of
 from eventlens.duty.windows import HOUR_S
-from eventlens.life.classes import CraneClass, crane_class
+from eventlens.life import classed
 from eventlens.life.contactors import service_needed
 from eventlens.life.days import calendar, per_working_day, used
 from eventlens.life.forecast import Rate, daily_use, forecast
-from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_class, needed_group
+from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_group
 from eventlens.life.heat import Heat, hottest
-from eventlens.life.inspection import Service, service_of
 from eventlens.life.outcome import MotionLife
 from eventlens.life.parts import PartWear, Use, parts_of
 from eventlens.life.period import FACTORS, SafePeriod, full_load_h, safe_period
-from eventlens.life.rating import MotorRating, motor_rating
 from eventlens.life.spectrum import Spectrum, assumed, heavy_s, of_classes, of_loads
 from eventlens.life.wear import StartsPerHour, StartWeights, busiest_weight, kinds_of_starts, operations
 from eventlens.limits import configure
@@ -92,12 +90,12 @@ class _Assessment:
             h_per_working_day=working,
             group=self.machine.group_of(self.motion),
             spectrum=spectrum,
-            needed=needed_group(min(working, 24.0), spectrum.k) if spectrum and working is not None else None,
+            needed=self._needed(spectrum, working),
             needed_by_loading={name: needed.group for name, needed in by_loading.items()},
             needed_by_loading_confidence=max(
                 (needed.confidence for needed in by_loading.values()), key=CONFIDENCES.index, default="confirmed"
             ),
-            needed_class=self._needed_class() if hoist else None,
+            needed_class=classed.hoist_class(self.counts, self.runs, self.log.timezone) if hoist else None,
             operations=done,
             per_hour=self._per_hour(done.equivalent),
             contactors=service_needed(self._begun.filter(pl.col("kind") != "complete")),
@@ -107,9 +105,9 @@ class _Assessment:
             period_by_loading=self._period_by_loading(spectrum) if hoist else {},
             period_rate=period_rate,
             parts=self._parts() if hoist else (),
-            crane_class=self._crane_class() if hoist else None,
-            rating=self._rating(),
-            service=self._service(spectrum) if hoist else None,
+            crane_class=classed.crane_class_of(self.counts) if hoist else None,
+            rating=classed.rating_of(self.counts),
+            service=classed.service_class(self.counts, spectrum, self.machine) if hoist else None,
             notes=tuple(self.notes),
         )
 
@@ -178,34 +176,16 @@ class _Assessment:
         back: datetime = self.axis.to_clock(pl.DataFrame({"at": [at]}, schema={"at": schema.TIME}), "at")["at"][0]
         return back
 
+    def _needed(self, spectrum: Spectrum | None, working: float | None) -> NeededGroup | None:
+        if spectrum is None or working is None:
+            return None
+        found = needed_group(min(working, 24.0), spectrum.k)
+        return replace(found, confidence=max(found.confidence, spectrum.confidence, key=CONFIDENCES.index))
+
     def _by_loading(self, working: float | None) -> dict[str, NeededGroup]:
         if working is None or self.motion != "hoist":
             return {}
         return {item.iso: needed_group(min(working, 24.0), item.most_k) for item in LOADINGS}
-
-    def _needed_class(self) -> str | None:
-        """From the busiest hour of each figure; the share over an hour is at most that over ten minutes."""
-        hours = self.counts.clock_hours
-        by_hour = self.counts.limits is not None and self.counts.limits.window_s == HOUR_S
-        busiest = self.counts.limit_window_max if by_hour else None
-        starts = self.counts.starts_per_hour_max.value if self.counts.starts_per_hour_max else 0.0
-        share = busiest.value if busiest else self._busiest_clock_hour(hours)
-        return needed_class(share, starts)
-
-    def _busiest_clock_hour(self, hours: pl.DataFrame) -> float:
-        """Largest running time that began in one clock hour, as a share of it."""
-        if hours.is_empty():
-            return 0.0
-        local = self.runs["start"].dt.convert_time_zone(self.log.timezone).dt.truncate("1h")
-        spent = pl.DataFrame({"hour": local, "s": self.runs["duration_s"]}).group_by("hour").agg(pl.col("s").sum())
-        return min(float(spent["s"].max() or 0.0) / 3600, 1.0)  # type: ignore[arg-type]
-
-    def _service(self, spectrum: Spectrum | None) -> Service:
-        hours = self.counts.clock_hours.height
-        on_time = self.counts.running_s / 3600 / hours if hours else 0.0
-        return service_of(
-            min(on_time, 1.0), spectrum.k if spectrum else None, abnormal=self.machine.life.abnormal_service
-        )
 
     def _recording(self, spectrum: Spectrum) -> str:
         """How the use is recorded: what the machine file says, but never better than what the log proves."""
@@ -283,15 +263,3 @@ class _Assessment:
             end=self.log.end,
         )
         return parts_of(use, self.machine.parts)
-
-    def _crane_class(self) -> CraneClass | None:
-        """By lifts in the hours with work."""
-        lifts, hours = self.counts.lifts, self.counts.clock_hours.height
-        if lifts is None or not hours:
-            return None
-        near = (lifts.near_rated + lifts.above_rated) / lifts.lifts if lifts.classes and lifts.lifts else None
-        return crane_class(lifts.lifts / hours, near)
-
-    def _rating(self) -> MotorRating | None:
-        most, share = self.counts.starts_per_hour_max, self.counts.cyclic_duration_max
-        return motor_rating(share.value, most.value) if most and share else None

@@ -77,7 +77,7 @@ class SafePeriod:
     recording: str
     source: str
     confidence: str
-    """That of the less certain of factor and duration."""
+    """That of the least certain of factor, duration and spectrum."""
 
     @property
     def remaining_h(self) -> float:
@@ -138,5 +138,5 @@ def safe_period(
         factor_set,
         recording,
         f"{DURATION_SOURCE}; factor of {factor_set}",
-        max(sure, duration[1], key=order.index),
+        max(sure, duration[1], spectrum.confidence, key=order.index),
     )

@@ -27,6 +27,8 @@ class Spectrum:
     """'measured', 'classes' (entered by hand) or 'assumed'."""
     known_h: float | None = None
     """Running time with a measured load [h]; None where it was not measured."""
+    confidence: str = "confirmed"
+    """Of the rule (duty.groups.CONFIDENCES): the cubic mean is confirmed, its full form with dead load from memory."""
 
     @property
     def k(self) -> float:
@@ -54,7 +56,7 @@ def of_classes(shares: Sequence[tuple[float, float]], *, dead_ratio: float = 0.0
             "load classes as (ratio, share) not below 0, some time in all", f"{list(shares)}", "add it"
         )
     ratios, times = figures[:, 0] + dead_ratio, figures[:, 1]
-    return Spectrum(float((ratios**3 * times).sum() / times.sum()), "classes")
+    return Spectrum(float((ratios**3 * times).sum() / times.sum()), "classes", confidence=_sure(dead_ratio))
 
 
 def assumed(loading: str) -> Spectrum:
@@ -66,7 +68,13 @@ def of_loads(running: pl.DataFrame, load: Load, *, dead_ratio: float = 0.0) -> S
     """From measured load over running time; None where no load is known while it runs. Arguments as for `heavy_s`."""
     each = heavy_s(running, load, dead_ratio=dead_ratio)
     known = float(each["known_s"].sum())
-    return Spectrum(float(each["heavy_s"].sum()) / known, "measured", known / 3600) if known > 0 else None
+    if known <= 0:
+        return None
+    return Spectrum(float(each["heavy_s"].sum()) / known, "measured", known / 3600, _sure(dead_ratio))
+
+
+def _sure(dead_ratio: float) -> str:
+    return "from memory" if dead_ratio else "confirmed"
 
 
 def heavy_s(running: pl.DataFrame, load: Load, *, dead_ratio: float = 0.0) -> pl.DataFrame:

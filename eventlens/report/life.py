@@ -114,7 +114,8 @@ def _group(life: MotionLife) -> Facts:
     if life.spectrum:
         spectrum = life.spectrum
         kind = f"{spectrum.loading.iso} ({spectrum.loading.name})"
-        yield "load spectrum", f"{kind}: k {spectrum.k:.2f}, km {spectrum.km:.3f}, {_HOW[spectrum.how]}"
+        mark = "" if spectrum.confidence == "confirmed" else f", with dead load ({CONFIDENCE[spectrum.confidence]})"
+        yield "load spectrum", f"{kind}: k {spectrum.k:.2f}, km {spectrum.km:.3f}, {_HOW[spectrum.how]}{mark}"
     if life.needed:
         needed = life.needed
         beyond = " and more than it" if needed.beyond else ""

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eventlens.contract import to_dict
+from eventlens.duty.groups import CONFIDENCES
 from eventlens.errors import MachineError
 from eventlens.life.days import calendar, per_working_day, used
 from eventlens.machine import Machine, load_machine
@@ -193,6 +194,26 @@ def test_twelve_weeks_are_drawn_as_weeks_and_a_week_as_days() -> None:
         assert f"interval from {what} drawn anew" in " ".join(text.render(review).split())
 
 
+def test_every_result_says_which_rule_it_used_and_how_sure_that_is() -> None:
+    plate = machine(
+        machine={"id": "SAW-3", "rated_load_kg": 1000, "group": "M5"},
+        parts={"contactor_ac3": 1e6, "contactor_ac4": 3e4, "brake_stops": 1e6},
+    )
+    for review in (two_hours(plate, load=500.0), two_hours(plate)):
+        life = to_dict(review)["life"]["hoist"]
+        tables = ["starts_per_hour", "contactor_service", "motor_rating_needed", "needed_crane_class", "inspection"]
+        tables += ["load_spectrum", "needed_group", "safe_working_period"] if life["load_spectrum"] else []
+        ruled = [*(life[name] for name in tables), *life["parts"], to_dict(review)["duty"]["hoist"]]
+        flat = ["needed_class"] if life["load_spectrum"] else ["needed_class", "used_full_load_h_by_load_spectrum"]
+        ruled += [{key: life[f"{name}_{key}"] for key in ("source", "confidence")} for name in flat]
+        for result in ruled:
+            assert result["source"]
+            assert result["confidence"] in CONFIDENCES
+        assert life["motor_heat"]["assumes"]
+        assert life["motor_heat"]["confidence"] in CONFIDENCES
+        assert life["needed_group_by_load_spectrum_confidence"] in CONFIDENCES
+
+
 def test_parts_with_ratings() -> None:
     plate = machine(parts={"contactor_ac3": 1e6, "contactor_ac4": 3e4, "brake_stops": 1e6, "brake_before": 5e5})
     parts = {part.part: part for part in two_hours(plate).life["hoist"].parts}
@@ -248,6 +269,12 @@ def test_classes_entered_by_hand_with_dead_load() -> None:
     assert life.spectrum.km == pytest.approx(0.5 * 1.1**3 + 0.5 * 0.1**3)  # FEM 9.511, full form
     assert life.period is not None
     assert life.period.in_log_h == pytest.approx(2.0 * life.spectrum.km * 1.1, rel=0.01)
+    # the full form is from memory, and so is all that it decides
+    assert {life.spectrum.confidence, life.period.confidence} == {"from memory"}
+    assert life.needed is not None
+    assert life.needed.confidence == "from memory"
+    page = " ".join(text.render(two_hours(plate)).split())
+    assert "from the classes in the machine file, with dead load (from memory: check it)" in page
     assert any("load.kg" in note for note in life.notes)  # what the load would add
     nameless = two_hours(machine(life={"load_classes": [[1.0, 1.0]], "dead_load_kg": 100})).life["hoist"]
     assert nameless.spectrum is not None

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import eventlens
@@ -85,6 +85,7 @@ def test_the_window_of_the_heaviest_hour_is_half_open() -> None:
     assert busiest_weight(weighed([])) is None
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 20_000), st.sampled_from([0.25, 0.8, 1.0, 1.8])), min_size=1, max_size=30))
 def test_the_heaviest_hour_against_a_plain_count(starts: list[tuple[int, float]]) -> None:
     peak = busiest_weight(weighed(starts))

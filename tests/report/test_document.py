@@ -253,3 +253,16 @@ def test_lifts_by_load_where_it_is_measured() -> None:
     table = next(b for b in sections(review)["duty"] if isinstance(b, Table) and b.caption == "Lifts by load")
     assert sum(int(plain(row[1])) for row in table.rows) == lifts.lifts == 2  # by hand: two raises with a load
     assert [plain(row[0]) for row in table.rows if plain(row[1]) == "2"] == ["above 25 to 50 %"]  # 1000 kg of 3200 kg
+
+
+def test_equivalent_starts_stand_beside_raw_ones_in_both_languages() -> None:
+    # two raises and two lowers of 3 s and more, none of them a jog or plugging: four either way, counted by hand
+    english, german = (Elements(html(load_measured(), language)).text for language in ("en", "de"))
+    assert (
+        "4 at most, mean 4: raw starts, which the limits count; weighed as complete ones 4 at most, mean 4" in english
+    )
+    assert (
+        "höchstens 4, im Mittel 4: jeder Anlauf, wie die Grenzen zählen; gewogen als vollständige höchstens 4" in german
+    )
+    assert "category AC-3 for a cage motor: 0 jogs or pluggings of one contactor in a minute at most" in english
+    assert "Gebrauchskategorie AC-3 für einen Käfigläufer" in german

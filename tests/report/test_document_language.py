@@ -12,7 +12,7 @@ from eventlens.causes.complaints import QUESTIONS
 from eventlens.causes.facts import load_knowledge
 from eventlens.cli import options
 from eventlens.duty.groups import CONFIDENCES
-from eventlens.life.period import RULE_AT_THE_END
+from eventlens.life.period import FACTORS, RULE_AT_THE_END
 from eventlens.report import document
 from eventlens.report.document.language import SOURCE_LANGUAGE, words_of
 from eventlens.report.document.model import PAPERS
@@ -53,6 +53,8 @@ def test_words_for_everything_that_a_review_can_hold() -> None:
     wanted += [f"why_not_{name}" for name in NOT_ASSESSED_WHY] + [f"motion_{name}" for name in MOTIONS]
     wanted += [f"asks_{question.key}" for question in QUESTIONS]
     wanted += [f"state_{check.state}" for check in load_knowledge().checks.values()]
+    wanted += [f"recording_{name}" for factors in FACTORS.values() for name in factors]
+    wanted += [f"when_drawn_{name}" for name in ("days", "weeks")]
     wanted += [f"confidence_{name.replace(' ', '_')}" for name in CONFIDENCES]
     assert [key for key in wanted if key not in keys] == []
 
