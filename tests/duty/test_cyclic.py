@@ -9,7 +9,7 @@ from itertools import pairwise
 import duckdb
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from polars.testing import assert_frame_equal
 
@@ -278,6 +278,7 @@ def test_a_later_log_gives_the_same_later(drawn: list[tuple[int, int]], later: i
     assert_frame_equal(moved.with_columns(pl.col("time") - pl.duration(microseconds=later)), curve)
 
 
+@settings(deadline=None)  # the first connection to the database takes longer than a draw may
 @given(few)
 def test_running_time_agrees_with_a_database(drawn: Drawn) -> None:
     intervals, clock = build(drawn)
