@@ -9,7 +9,7 @@ from itertools import pairwise
 import duckdb
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from polars.testing import assert_frame_equal
 
@@ -166,6 +166,9 @@ def test_the_callers_frame_stays_as_it_was() -> None:
 
 # Slow oracles: small whole microseconds, every instant looked at
 
+unhurried = settings(deadline=None)
+"""The first draw loads what it uses, and that takes longer than a draw may."""
+
 few = st.lists(st.tuples(st.integers(0, 50), st.integers(0, 12), st.integers(0, 1)), max_size=12)
 windows = st.integers(1, 30)
 Drawn = list[tuple[int, int, int]]
@@ -182,6 +185,7 @@ def running_at(drawn: Drawn, label: int, window: int, t: int) -> int:
     return len(covered & set(range(t - window, t)))
 
 
+@unhurried
 @given(few, windows)
 def test_curve_agrees_with_every_instant(drawn: Drawn, window: int) -> None:
     intervals, clock = build(drawn)
@@ -197,6 +201,7 @@ def test_curve_agrees_with_every_instant(drawn: Drawn, window: int) -> None:
             assert between.get(t, 0.0) == pytest.approx(running_at(drawn, label, window, t) / window, abs=1e-12)
 
 
+@unhurried
 @given(few, windows)
 def test_peak_is_the_highest_of_every_instant_and_the_first(drawn: Drawn, window: int) -> None:
     intervals, clock = build(drawn)
@@ -211,6 +216,7 @@ def test_peak_is_the_highest_of_every_instant_and_the_first(drawn: Drawn, window
         assert peak.at.microsecond == -t
 
 
+@unhurried
 @given(few, windows, st.integers(0, 12))
 def test_excess_covers_exactly_the_windows_above_the_limit(drawn: Drawn, window: int, most: int) -> None:
     intervals, clock = build(drawn)
@@ -244,6 +250,7 @@ def unrolled(pauses_and_runs: list[tuple[int, int]]) -> list[tuple[int, int]]:
     return intervals
 
 
+@unhurried
 @given(shift)
 def test_no_window_of_a_fine_grid_exceeds_the_reported_factor(drawn: list[tuple[int, int]]) -> None:
     intervals = unrolled(drawn)
@@ -262,6 +269,7 @@ def test_no_window_of_a_fine_grid_exceeds_the_reported_factor(drawn: list[tuple[
     assert running(round(peak.at.timestamp() * S)) / window == peak.value
 
 
+@unhurried
 @given(shift, st.data())
 def test_adding_rest_never_raises_the_factor(drawn: list[tuple[int, int]], data: st.DataObject) -> None:
     place = data.draw(st.integers(0, len(drawn) - 1))
@@ -270,6 +278,7 @@ def test_adding_rest_never_raises_the_factor(drawn: list[tuple[int, int]], data:
     assert highest(micro(unrolled(rested))) <= highest(micro(unrolled(drawn)))
 
 
+@unhurried
 @given(shift, st.integers(-(10**15), 10**15))
 def test_a_later_log_gives_the_same_later(drawn: list[tuple[int, int]], later: int) -> None:
     intervals = unrolled(drawn)
@@ -278,6 +287,7 @@ def test_a_later_log_gives_the_same_later(drawn: list[tuple[int, int]], later: i
     assert_frame_equal(moved.with_columns(pl.col("time") - pl.duration(microseconds=later)), curve)
 
 
+@unhurried
 @given(few)
 def test_running_time_agrees_with_a_database(drawn: Drawn) -> None:
     intervals, clock = build(drawn)
