@@ -157,4 +157,3 @@ def _row(dump: Dump) -> dict[str, object]:
         "who": dump.who,
         "added": dump.added,
     }
-

@@ -82,9 +82,7 @@ def machine_file(lake: Lake, path: Path, who: str, now: datetime) -> tuple[Machi
     return machine, _row(machine.id, MACHINE, now, text, path.name, who, now)
 
 
-def _row(
-    machine: str, kind: str, at: datetime, text: str, name: str | None, who: str, now: datetime
-) -> pl.DataFrame:
+def _row(machine: str, kind: str, at: datetime, text: str, name: str | None, who: str, now: datetime) -> pl.DataFrame:
     return pl.DataFrame(
         [
             {

@@ -114,5 +114,3 @@ def _escaped(text: pl.Expr) -> pl.Expr:
     for plain, written in pairs.items():
         text = text.str.replace_all(plain, written, literal=True)
     return text
-
-

@@ -35,7 +35,9 @@ COLUMNS: Final = {
     "events": export.EVENT_COLUMNS,
     "set_aside": ("machine", "month", "name", "line", "reason", "text", "file"),
     "imports": tuple(
-        name for name in RECORD.columns if name not in ("kind", "line", "place", "time", "signal", "value", "segment")
+        name
+        for name in RECORD.columns
+        if name not in ("kind", "line", "place", "time", "signal", "value", "segment")
         and name not in ("reason", "text")
     ),
     "entries": tuple(ENTRIES.columns),

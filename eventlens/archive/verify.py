@@ -79,7 +79,9 @@ def _bytes(lake: Lake, dumps: list[Dump], rows: pl.DataFrame, folder: Path) -> t
         there = set(rows.filter(pl.col("file") == dump.file)["month"])
         if there != set(dump.months):
             gone = ", ".join(sorted(set(dump.months) ^ there))
-            faults.append(f"{dump.machine}: '{dump.name}' is in the ledger of other months than it has events in: {gone}.")
+            faults.append(
+                f"{dump.machine}: '{dump.name}' is in the ledger of other months than it has events in: {gone}."
+            )
         try:
             lay_out(lake, [dump], folder)
             sound.append(dump)
@@ -110,7 +112,9 @@ def _month(
         yield f"{machine} {month}: the events are not those of its dumps."
     if not _of(anew, SET_ASIDE).equals(_of(stored, SET_ASIDE)):
         yield f"{machine} {month}: the rows set aside are not those of its dumps."
-    counted = [frame.sort("file").select("file", *_COUNTS) for frame in (anew.filter(pl.col("rows").is_not_null()), here)]
+    counted = [
+        frame.sort("file").select("file", *_COUNTS) for frame in (anew.filter(pl.col("rows").is_not_null()), here)
+    ]
     if not counted[0].equals(counted[1]):
         yield f"{machine} {month}: the counts of the ledger are not those of its dumps."
 

@@ -141,7 +141,9 @@ def weeks_in(rows: pl.DataFrame, timezone: str) -> dict[str, tuple[datetime, dat
         while monday <= high:
             mondays.add(monday)
             monday += timedelta(days=7)
-    return {f"{day:%G-W%V}": (_midnight(day, zone), _midnight(day + timedelta(days=7), zone)) for day in sorted(mondays)}
+    return {
+        f"{day:%G-W%V}": (_midnight(day, zone), _midnight(day + timedelta(days=7), zone)) for day in sorted(mondays)
+    }
 
 
 def _midnight(day: date, zone: ZoneInfo) -> datetime:

@@ -167,7 +167,8 @@ class _Assessment:
         if hours.is_empty():
             return 0.0
         local = self.runs["start"].dt.convert_time_zone(self.log.timezone).dt.truncate("1h")
-        spent = pl.DataFrame({"hour": local, "s": self.runs["duration_s"]}).group_by("hour").agg(pl.col("s").sum())
+        each = pl.DataFrame({"hour": local, "s": self.runs["duration_s"]})
+        spent = each.group_by("hour", maintain_order=True).agg(pl.col("s").sum())
         return min(float(spent["s"].max() or 0.0) / 3600, 1.0)  # type: ignore[arg-type]
 
     def _service(self, spectrum: Spectrum | None) -> Service:
