@@ -16,7 +16,8 @@ The way: `dumps` (files in and out), `derive` (dumps -> a month), `adding` (one 
 from __future__ import annotations
 
 from eventlens.archive.adding import Added
-from eventlens.archive.store import COLUMNS, AddedAll, Archive, is_archive
+from eventlens.archive.period import review_period, window
+from eventlens.archive.store import COLUMNS, AddedAll, Archive
 from eventlens.archive.verify import Verified
 
-__all__ = ["COLUMNS", "Added", "AddedAll", "Archive", "Verified", "is_archive"]
+__all__ = ["COLUMNS", "Added", "AddedAll", "Archive", "Verified", "review_period", "window"]

@@ -27,7 +27,7 @@ import polars as pl
 
 from eventlens.archive.derive import Months, looked_at
 from eventlens.archive.dumps import Dump, dumps_in, keep, lay_out, ledger
-from eventlens.archive.lake import Conflict, Lake, one_of, quoted
+from eventlens.archive.lake import ConflictError, Lake, one_of, quoted
 from eventlens.archive.tables import RECORD
 from eventlens.errors import ArchiveError
 
@@ -69,7 +69,7 @@ def add_dumps(lake: Lake, machine: str, taken: Sequence[Dump], folder: Path, tel
     for attempt in range(TRIES):
         try:
             return _commit(lake, machine, taken, fresh, months, tell)
-        except Conflict:
+        except ConflictError:
             time.sleep(random.uniform(0, min(LONGEST_WAIT_S, 0.02 * 2**attempt)))  # so that two do not meet again
     raise ArchiveError(
         "a moment in which no other writer adds to this machine", f"{TRIES} lost races", "try again", file=lake.root

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import polars as pl
 
-from eventlens.archive.dumps import Dump, Stated, by_user_names, with_span
+from eventlens.archive.dumps import Dump, by_user_names, with_span
 from eventlens.archive.tables import EVENT, IMPORT, RECORD, SET_ASIDE, fitted
 from eventlens.errors import ArchiveError, ProfileError, ReadingError
 from eventlens.reading import Log, read

@@ -36,7 +36,7 @@ KINDS: Final = {
 
 
 def entry(machine: str, kind: str, written: str, timezone: str, who: str, now: datetime) -> pl.DataFrame:
-    """tables.ENTRIES of 'TIME text'; a time without an offset is in the zone. EventlensError for what cannot be meant."""
+    """tables.ENTRIES of 'TIME text'; a time without an offset is in the zone. EventlensError for anything else."""
     stamp, _, text = written.strip().partition(" ")
     text = " ".join(text.split())
     if not text:

@@ -1,4 +1,4 @@
-"""Archive -> files that other programs read: Parquet, CSV, XES (IEEE 1849). Written month by month, whole or not at all.
+"""Archive -> files for other programs: Parquet, CSV, XES (IEEE 1849). Written month by month, whole or not at all.
 
 CSV: texts that a spreadsheet might run as a formula begin with an apostrophe. XES: a trace for each machine, an event
 for each record, with the signal as its name.

@@ -1,7 +1,7 @@
 """Delta tables in a folder or on an object store: opened, created, read with SQL, written; faults as one sentence.
 
 Readers see a commit as a whole or not at all. A commit that two writers make from the same state succeeds for one of
-them; the other gets `Conflict` and begins again from the new state. What a writer left behind that died before its
+them; the other gets `ConflictError` and begins again from the new state. What a writer left behind that died before its
 commit belongs to no state, is never read, and is swept later (`Lake.sweep`).
 """
 
@@ -29,7 +29,7 @@ _SCHEME: Final = re.compile(r"([a-z][a-z0-9+.-]+):/+(.*)", re.DOTALL)
 _VERSION: Final = re.compile(r"form (\d+)")
 
 
-class Conflict(Exception):
+class ConflictError(Exception):
     """Another writer has committed to the same part of the archive since its state was read."""
 
 
@@ -186,13 +186,13 @@ class Lake:
 
     @contextmanager
     def said(self, wanted: str) -> Iterator[None]:
-        """Turns what the store refuses into one sentence, and a lost race into Conflict."""
+        """Turns what the store refuses into one sentence, and a lost race into ConflictError."""
         from deltalake.exceptions import CommitFailedError, DeltaError
 
         try:
             yield
         except CommitFailedError as fault:
-            raise Conflict(str(fault)) from fault
+            raise ConflictError(str(fault)) from fault
         except (DeltaError, OSError, pa.ArrowException, pl.exceptions.PolarsError) as fault:
             got = (str(fault).strip().splitlines() or [type(fault).__name__])[0]
             remedy = "check path, rights and free space; eventlens archive verify says what is wrong"

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from eventlens.causes.facts import load_knowledge
@@ -19,37 +20,41 @@ from eventlens.wiring import review_log
 Instant = str | datetime | None
 
 
-class NoRecord(EventlensError):
+class NoRecordError(EventlensError):
     """A period in which nothing was recorded."""
 
 
 def window(log: Log, start: Instant = None, end: Instant = None) -> Log:
     """The log from `start` on, up to but not including `end` (ISO 8601 text or datetimes; without an offset in the zone
-    of the log). An instant outside the log cuts nothing off. NoRecord where nothing is left.
+    of the log). An end not before the last record cuts nothing off, nor does a start not after the first one.
+    NoRecordError where nothing is left.
     """
-    begin = None if start is None else instant_of(start, log.timezone)
-    stop = None if end is None else instant_of(end, log.timezone)
-    if begin is not None and stop is not None and begin >= stop:
-        raise EventlensError("a period that ends after it begins", f"{start} to {end}", "exchange the two")
+    begin, stop = bounds(start, end, log.timezone)
     first, last = log.segments["start"].min(), log.segments["end"].max()
-    if (begin is not None and begin > last) or (stop is not None and stop <= first):  # type: ignore[operator]
-        raise _nothing(log)
-    if stop is not None and stop <= last:  # type: ignore[operator]
+    if stop is not None and stop < last:  # type: ignore[operator]
+        if stop <= first:  # type: ignore[operator]
+            raise nothing_in(first, last, log.timezone)
         log = cut(log, stop)[0]
-        if begin is not None and begin > log.segments["end"].max():  # type: ignore[operator]
-            raise _nothing(log)
-    if begin is not None and log.start < begin < log.segments["end"].max():  # type: ignore[operator]
+    if begin is not None and begin > first:  # type: ignore[operator]
+        if begin >= log.segments["end"].max():  # type: ignore[operator]
+            raise nothing_in(first, last, log.timezone)
         log = cut(log, begin)[1]
     return log
 
 
-def _nothing(log: Log) -> NoRecord:
-    zone = ZoneInfo(log.timezone)
-    first, last = (
-        at.astimezone(zone).isoformat(" ", "seconds")[:19]  # type: ignore[union-attr]
-        for at in (log.segments["start"].min(), log.segments["end"].max())
-    )
-    return NoRecord("a period with records", "none in it", f"choose one within {first} to {last} ({log.timezone})")
+def bounds(start: Instant, end: Instant, timezone: str) -> tuple[datetime | None, datetime | None]:
+    """Both as instants; EventlensError where the period does not end after it begins."""
+    begin, stop = (None if at is None else instant_of(at, timezone) for at in (start, end))
+    if begin is not None and stop is not None and begin >= stop:
+        raise EventlensError("a period that ends after it begins", f"{start} to {end}", "exchange the two")
+    return begin, stop
+
+
+def nothing_in(first: Any, last: Any, timezone: str) -> NoRecordError:
+    """What is said of a period outside first to last, or in a hole between them."""
+    zone = ZoneInfo(timezone)
+    shown = " to ".join(at.astimezone(zone).isoformat(" ", "seconds")[:19] for at in (first, last))
+    return NoRecordError("a period with records", "none in it", f"choose one within {shown} ({timezone})")
 
 
 def review_period(

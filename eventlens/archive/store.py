@@ -17,10 +17,9 @@ from eventlens.archive import entries, export, verify, weeks
 from eventlens.archive.adding import Added, add_dumps
 from eventlens.archive.derive import read_dumps
 from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, take
-from eventlens.archive.lake import Lake, address, quoted
-from eventlens.archive.period import Instant, NoRecord, review_period
+from eventlens.archive.lake import Lake, quoted
+from eventlens.archive.period import Instant, bounds, nothing_in, review_period
 from eventlens.archive.tables import ENTRIES, EVENT, IMPORT, RECORD, REVIEWS, SET_ASIDE
-from eventlens.comparison.cut import instant_of
 from eventlens.errors import ArchiveError, nearest
 from eventlens.machine import Machine
 from eventlens.reading import Log
@@ -139,7 +138,7 @@ class Archive:
         if any(isinstance(given, str) for given in (start, end)):
             with _folder() as folder:
                 zone = self._zone(machine, folder)
-        return self._events(machine, *(None if at is None else instant_of(at, zone) for at in (start, end)))
+        return self._events(machine, *bounds(start, end, zone))
 
     def set_aside(self, machine: str) -> pl.DataFrame:
         """The rows that were not understood, with file, line and reason."""
@@ -149,7 +148,7 @@ class Archive:
 
     def review(
         self,
-        machine: Given,
+        machine: Given | None = None,
         start: Instant = None,
         end: Instant = None,
         profile: str | Path | None = None,
@@ -161,11 +160,13 @@ class Archive:
         """The review of a machine from `start` up to, but not including, `end`; byte for byte that of the dumps.
 
         It reads the dumps that have records in the period as `eventlens.review` reads them, and cuts them to it.
-        machine: a name, then the machine file of the archive holds; or a machine file, or a Machine. Instants are
+        machine: a name, then the machine file of the archive holds; or a machine file, or a
+        Machine; None: the only one there is. Instants are
         datetimes or ISO 8601 text, without an offset in the zone of the log.
         """
         tell = progress or (lambda stage: None)
         with _folder() as folder:
+            machine = self._only() if machine is None else machine
             name = self._name(machine)
             plate = entries.machine_now(self.lake, name, folder) if _is_name(machine) else machine_of(machine)
             tell("reading")
@@ -175,7 +176,7 @@ class Archive:
     def weeks(self, machine: str | None = None, progress: Progress | None = None) -> pl.DataFrame:
         """The review of each ISO week (tables.REVIEWS); only those that rest on something new are made."""
         self.lake.opened(RECORD.name)
-        for name in self.machines() if machine is None else [self._known(machine)]:
+        for name in self.machines() if machine is None else [self.known(machine)]:
             with _folder() as folder:
                 weeks.bring_up_to_date(self.lake, name, folder, progress or (lambda stage: None))
         return weeks.stored(self.lake, machine)
@@ -204,7 +205,7 @@ class Archive:
             raise ArchiveError("a table of the archive", f"'{table}'", nearest(table, COLUMNS))
         export.check_suffix(target, events=table == "events")
         self.lake.opened(RECORD.name)
-        names = self.machines() if machine is None else [self._known(machine)]
+        names = self.machines() if machine is None else [self.known(machine)]
         types = (ENTRIES.schema | REVIEWS.schema | RECORD.schema) if table in _KINDS else {}
         types = types or (ENTRIES if table == "entries" else REVIEWS).schema
         empty = pl.DataFrame(schema={name: types[name] for name in COLUMNS[table]})
@@ -224,7 +225,7 @@ class Archive:
 
     def _events(self, machine: str, start: datetime | None, end: datetime | None) -> pl.DataFrame:
         at = self.lake.opened(RECORD.name)
-        where = [f"kind = {quoted(EVENT)}", f"machine = {quoted(self._known(machine))}"]
+        where = [f"kind = {quoted(EVENT)}", f"machine = {quoted(self.known(machine))}"]
         if start is not None:
             where += [f"month >= '{start:%Y-%m}'", f"time >= TIMESTAMP '{_stamp(start)}'"]
         if end is not None:
@@ -236,13 +237,9 @@ class Archive:
         known = dumps_in(self._rows(name))
         stated = Stated.of(profile)
         zone = (stated.profile(folder).log.timezone or "UTC") if stated.text else weeks.zone_of(known, folder)
-        period = [None if at is None else instant_of(at, zone) for at in (start, end)]
-        touching = weeks.touched_by(known, *period)
+        touching = weeks.touched_by(known, *bounds(start, end, zone))
         if not touching:
-            first, last = min(d.first for d in known if d.first), max(d.last for d in known if d.last)
-            raise NoRecord(
-                f"a period in which {name} was recorded", f"{start} to {end}", f"choose one within {first} to {last}"
-            )
+            raise nothing_in(min(d.first for d in known if d.first), max(d.last for d in known if d.last), zone)
         if stated.text:
             touching = [Dump(**{**dump.__dict__, "stated": stated}) for dump in touching]
         weeks.one_profile(touching)
@@ -252,15 +249,24 @@ class Archive:
     def _rows(self, machine: str) -> pl.DataFrame:
         rows = ledger(self.lake, self.lake.opened(RECORD.name), machine)
         if rows.is_empty():
-            self._known(machine)
+            self.known(machine)
             raise ArchiveError(f"dumps of {machine}", "entries only", "add a dump first", file=self.lake.root)
         return rows
 
-    def _known(self, machine: str) -> str:
+    def known(self, machine: str) -> str:
         """The name itself; ArchiveError where the archive does not know it."""
         if machine not in (known := self.machines()):
             raise ArchiveError("a machine of the archive", f"'{machine}'", nearest(machine, known), file=self.lake.root)
         return machine
+
+    def _only(self) -> str:
+        """The machine of an archive that holds one."""
+        known = self.machines()
+        if len(known) > 1:
+            raise ArchiveError(
+                "one machine", f"an archive of {', '.join(known)}", "choose with --machine", file=self.lake.root
+            )
+        return known[0]
 
     def _zone(self, machine: str, folder: Path) -> str:
         return weeks.zone_of(dumps_in(ledger(self.lake, self.lake.table(RECORD.name), machine)), folder)
@@ -281,12 +287,6 @@ class Archive:
         if isinstance(given, Machine):
             return given.id
         return str(given) if _is_name(given) else machine_of(given).id
-
-
-def is_archive(given: str | Path) -> bool:
-    """Whether a path or an address is that of an archive (of an address, that it is one is taken on trust)."""
-    where = address(given)
-    return "://" in where or (Path(where) / RECORD.name / "_delta_log").is_dir()
 
 
 def _is_name(given: Given) -> bool:

@@ -2,7 +2,7 @@
 
 | Delta table | holds | partitioned by |
 |---|---|---|
-| `record` | events, rows set aside, and the ledger of imports: kind `event`, `set_aside`, `import` | machine, month, kind |
+| `record` | events, rows set aside, the ledger: kind `event`, `set_aside`, `import` | machine, month, kind |
 | `dumps` | the files themselves, in parts | machine, month of the first record |
 | `entries` | what people wrote down: repairs, exchanged parts, ..., and the machine files | machine |
 | `reviews` | a review for each ISO week | machine |

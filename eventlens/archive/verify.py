@@ -125,7 +125,7 @@ def _of(rows: pl.DataFrame, kind: str) -> pl.DataFrame:
 
 def _strays(lake: Lake, at: object, rows: pl.DataFrame) -> Iterator[str]:
     """Rows of machines and months that the ledger does not know."""
-    there = lake.read(at, RECORD, "true GROUP BY machine, month", "machine, month, count(*) AS n")  # type: ignore[arg-type]
+    there = lake.read(at, RECORD, "true GROUP BY machine, month", "machine, month, count(*) AS n")
     if there.is_empty():
         return
     for machine, month, count in there.join(rows, on=["machine", "month"], how="anti").sort("machine").iter_rows():

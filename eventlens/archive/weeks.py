@@ -21,8 +21,8 @@ import polars as pl
 from eventlens.archive.derive import read_dumps
 from eventlens.archive.dumps import Dump, dumps_in, lay_out, ledger
 from eventlens.archive.entries import latest_machine, machine_now
-from eventlens.archive.lake import Conflict, Lake, one_of, quoted
-from eventlens.archive.period import NoRecord, review_period
+from eventlens.archive.lake import ConflictError, Lake, one_of, quoted
+from eventlens.archive.period import NoRecordError, review_period
 from eventlens.archive.tables import RECORD, REVIEWS
 from eventlens.errors import EventlensError
 from eventlens.reading import Log
@@ -61,33 +61,37 @@ def bring_up_to_date(lake: Lake, machine: str, folder: Path, tell: Callable[[str
     plate, written = machine_now(lake, machine, folder), latest_machine(lake, machine)
     at = lake.made(REVIEWS.name)
     there = dict(lake.read(at, REVIEWS, f"machine = {quoted(machine)}").select("week", "key").iter_rows())
-    logs, made = _Logs(lake, folder), []
+    logs, made, current = _Logs(lake, folder), [], set()
     dumps = dumps_in(rows)
     for week, (start, end) in weeks_in(rows, zone_of(dumps, folder)).items():
         touching = touched_by(dumps, start, end)
         key = _key(touching, written, start, end)
-        if not touching or there.get(week) == key:
+        if not touching:
+            continue
+        current.add(week)
+        if there.get(week) == key:
             continue
         tell(f"reviewing {machine} {week}")
         review, why = None, None
         try:
             one_profile(touching)
             review = review_period(logs.of(touching), plate, start, end).to_json()
-        except NoRecord:
+        except NoRecordError:
             why = "nothing was recorded"
         except EventlensError as fault:
             why = str(fault)
         made.append(
             {"machine": machine, "week": week, "start": start, "end": end, "key": key, "review": review, "why": why}
         )
-    if made:
-        frame = pl.DataFrame(made, schema_overrides=dict(REVIEWS.schema)).with_columns(
+    stale = set(there) - current
+    if made or stale:
+        frame = pl.DataFrame(made, schema=REVIEWS.schema).with_columns(
             made=pl.lit(datetime.now(UTC)).cast(REVIEWS.schema["made"])
         )
-        where = f"machine = {quoted(machine)} AND {one_of('week', frame['week'].to_list())}"
+        where = f"machine = {quoted(machine)} AND {one_of('week', sorted(stale.union(frame['week'])))}"
         try:
-            lake.replace(at, where, frame.select(*REVIEWS.columns), f"eventlens reviews {machine}")
-        except Conflict:  # somebody else has just made them
+            lake.replace(at, where, frame, f"eventlens reviews {machine}")
+        except ConflictError:  # somebody else has just made them
             return bring_up_to_date(lake, machine, folder, tell)
     return len(made)
 
@@ -106,14 +110,14 @@ def zone_of(dumps: Sequence[Dump], folder: Path) -> str:
 
 
 def touched_by(dumps: Sequence[Dump], start: datetime | None, end: datetime | None) -> list[Dump]:
-    """The dumps that have records in a period, or before and after it."""
+    """The dumps that have records in a period, or before and after it; not one that ends as the period begins."""
     return [
         dump
         for dump in dumps
         if dump.first is not None
         and dump.last is not None
         and (end is None or dump.first < end)
-        and (start is None or dump.last >= start)
+        and (start is None or dump.last > start)
     ]
 
 
