@@ -132,7 +132,12 @@ class Lake:
         """As read, batch by batch (Arrow)."""
         from deltalake import QueryBuilder
 
-        yield from QueryBuilder().register("t", at).execute(f"SELECT {columns} FROM t WHERE {where}")
+        try:
+            yield from QueryBuilder().register("t", at).execute(f"SELECT {columns} FROM t WHERE {where}")
+        except Exception as fault:
+            if type(fault) is not Exception:
+                raise
+            raise OSError(str(fault)) from fault  # the query engine knows no kind of its own
 
     def append(self, at: DeltaTable, rows: pl.DataFrame | pa.RecordBatchReader) -> None:
         """Adds rows in one commit; appends never stand in each other's way."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -123,7 +124,7 @@ def _of(rows: pl.DataFrame, kind: str) -> pl.DataFrame:
     return rows.filter(pl.col("kind") == kind).sort("place", "file", "name", "line", nulls_last=True)
 
 
-def _strays(lake: Lake, at: object, rows: pl.DataFrame) -> Iterator[str]:
+def _strays(lake: Lake, at: Any, rows: pl.DataFrame) -> Iterator[str]:
     """Rows of machines and months that the ledger does not know."""
     there = lake.read(at, RECORD, "true GROUP BY machine, month", "machine, month, count(*) AS n")
     if there.is_empty():
