@@ -8,7 +8,8 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -90,15 +91,14 @@ class Dump:
 
 def take(path: str | Path, folder: Path, machine: str, stated: Stated, who: str, now: datetime) -> Dump:
     """A copy of a file, so that one which still grows is added as it stood, once."""
-    source = Path(path)
+    source, rough = Path(path), folder / "incoming"
+    digest, size = hashlib.sha256(), 0
     try:
-        digest, size = hashlib.sha256(), 0
-        rough = folder / "incoming"
-        with source.open("rb") as given, rough.open("wb") as copy:
+        with source.open("rb") as given, _room(rough) as copy:
             while block := given.read(PART_BYTES):
                 digest.update(block)
                 size += len(block)
-                copy.write(block)
+                copy(block)
         modified = source.stat().st_mtime_ns
     except OSError as fault:
         got = "no such file" if isinstance(fault, FileNotFoundError) else (fault.strerror or str(fault))
@@ -109,6 +109,30 @@ def take(path: str | Path, folder: Path, machine: str, stated: Stated, who: str,
     shutil.move(rough, laid)
     os.utime(laid, ns=(modified, modified))
     return dump
+
+
+@contextmanager
+def _room(path: Path) -> Iterator[Callable[[bytes], object]]:
+    """A file to write to; a disk that is full is said as such, and not as a fault of what is read."""
+    with path.open("wb") as file:
+
+        def write(block: bytes) -> None:
+            try:
+                file.write(block)
+                file.flush()
+            except OSError as fault:
+                raise no_room(fault) from None
+
+        yield write
+
+
+def no_room(fault: OSError) -> ArchiveError:
+    """What is said where copies of the dumps find no place."""
+    return ArchiveError(
+        "room for copies of the dumps among the temporary files",
+        fault.strerror or str(fault),
+        "free some space, or name another folder in TMPDIR",
+    )
 
 
 def ledger(lake: Lake, at: Any, machine: str | None = None) -> pl.DataFrame:

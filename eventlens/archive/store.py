@@ -16,7 +16,7 @@ import polars as pl
 from eventlens.archive import entries, export, verify, weeks
 from eventlens.archive.adding import Added, add_dumps
 from eventlens.archive.derive import read_dumps
-from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, take
+from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, no_room, take
 from eventlens.archive.lake import Lake, quoted
 from eventlens.archive.period import Instant, bounds, nothing_in, review_period
 from eventlens.archive.tables import ENTRIES, EVENT, IMPORT, RECORD, REVIEWS, SET_ASIDE
@@ -307,5 +307,9 @@ def _user() -> str:
 
 @contextmanager
 def _folder() -> Iterator[Path]:
-    with TemporaryDirectory(prefix="eventlens-") as name:
+    try:
+        folder = TemporaryDirectory(prefix="eventlens-")
+    except OSError as fault:
+        raise no_room(fault) from None
+    with folder as name:
         yield Path(name)

@@ -132,9 +132,7 @@ def test_stamps_that_mean_another_month_beside_other_dumps_are_said(tmp_path: Pa
     other = write(tmp_path / "b.csv", [*day("03/25/2026"), *day("04/03/2026")])
     archive = Archive(tmp_path / "history")
     archive.add(one, "DOCK-5")
-    with pytest.raises(
-        ArchiveError, match=r"'a.csv', got records in 2026-03 .* read alone lie in 2026-04; state time_"
-    ):
+    with pytest.raises(ArchiveError, match=r"'a.csv', got records in 2026-03 .* alone lie in 2026-04; state time_"):
         archive.add(other, "DOCK-5")
     assert archive.contents().select("month", "dumps", "events").rows() == [("2026-04", 1, 20)]
     stated = tmp_path / "p.toml"

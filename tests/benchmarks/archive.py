@@ -99,6 +99,7 @@ def _ready(writer: subprocess.Popen[str]) -> subprocess.Popen[str]:
     """The writer when it has loaded what it needs: its life counts from here."""
     assert writer.stdout is not None
     writer.stdout.readline()
+    writer.stdout.close()
     return writer
 
 
