@@ -19,7 +19,7 @@ from eventlens.archive.tables import ENTRIES
 from eventlens.causes.facts import load_knowledge
 from eventlens.causes.outcomes import checks_in
 from eventlens.comparison.cut import instant_of
-from eventlens.errors import EventlensError
+from eventlens.errors import EventlensError, nearest
 from eventlens.machine import Machine, Work
 from eventlens.settings import parse
 from eventlens.wiring import machine_of
@@ -37,6 +37,8 @@ KINDS: Final = {
 
 def entry(machine: str, kind: str, written: str, timezone: str, who: str, now: datetime) -> pl.DataFrame:
     """tables.ENTRIES of 'TIME text'; a time without an offset is in the zone. EventlensError for anything else."""
+    if kind not in KINDS:
+        raise EventlensError("a kind of entry", f"'{kind}'", nearest(kind, KINDS))
     stamp, _, text = written.strip().partition(" ")
     text = " ".join(text.split())
     if not text:

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import unquote
 
 import polars as pl
 import pyarrow as pa
@@ -26,6 +27,11 @@ if TYPE_CHECKING:
 ROW_GROUP: Final = 1 << 16
 """Rows that are read together at least: so that two hours of a month are found without reading it whole."""
 _SCHEME: Final = re.compile(r"([a-z][a-z0-9+.-]+):/+(.*)", re.DOTALL)
+_LOCAL: Final = ("file", "memory")
+"""Schemes of addresses without a host."""
+_COLOUR: Final = re.compile("\x1b\\[[0-9;]*m")
+MESSAGE: Final = 400
+"""Characters of what the store says that are shown."""
 _VERSION: Final = re.compile(r"form (\d+)")
 
 
@@ -41,7 +47,7 @@ def address(given: str | Path) -> str:
     text = str(given)
     if found := _SCHEME.fullmatch(text):
         scheme, rest = found.groups()
-        return f"{scheme}:///{rest}" if scheme == "file" else f"{scheme}://{rest}"
+        return f"{scheme}:///{rest}" if scheme in _LOCAL else f"{scheme}://{rest}"
     return str(Path(text).expanduser().absolute())
 
 
@@ -100,7 +106,7 @@ class Lake:
         from deltalake.exceptions import DeltaError
 
         if (found := self.table(name)) is not None:
-            return found
+            return self._renewed(found)
         self._must_be_free()
         table = TABLES[name]
         fields = [pa.field(n, _arrow(c.dtype), nullable=True) for n, c in table.columns.items()]
@@ -112,12 +118,27 @@ class Lake:
                     mode="error",
                     partition_by=list(PARTITIONS[name]),
                     name=f"eventlens {name}",
-                    description=f"eventlens archive, form {VERSION}",
+                    description=_described(),
                 )
             except DeltaError:
                 if (found := self.table(name)) is not None:  # another writer was quicker
                     return found
                 raise
+
+    def _renewed(self, at: DeltaTable) -> DeltaTable:
+        """The table, brought to the present form if it is of an older one: with the columns that came since."""
+        from deltalake import Field, Schema
+
+        name = at.table_uri.rstrip("/").rpartition("/")[2]
+        known = {field.name for field in at.schema().fields}
+        fields = [pa.field(n, _arrow(c.dtype)) for n, c in TABLES[name].columns.items() if n not in known]
+        if not fields:
+            return at
+        with self.said("an archive that can be written"):
+            new: list[Field] = Schema.from_arrow(pa.schema(fields)).fields
+            at.alter.add_columns(new)
+            at.alter.set_table_description(_described())
+        return self.opened(name)
 
     def read(self, at: DeltaTable | None, table: Table, where: str = "true", columns: str = "*") -> pl.DataFrame:
         """Rows of a table for which the SQL condition holds, in the state that `at` is; columns as in schema."""
@@ -177,6 +198,20 @@ class Lake:
                     gone += len(table.vacuum(dry_run=False, full=True))
         return gone
 
+    def files(self, at: DeltaTable) -> Iterator[tuple[str, int, int | None]]:
+        """Of each file that a state needs: its path, bytes that were written, bytes that are there (None: no file).
+
+        Nothing for an archive on an object store: there, reading shows it.
+        """
+        scheme, _, rest = self.root.rpartition("://")
+        if scheme not in ("", "file"):
+            return
+        name = at.table_uri.rstrip("/").rpartition("/")[2]
+        actions = pa.table(at.get_add_actions(flatten=True))
+        for path, size in zip(actions["path"].to_pylist(), actions["size_bytes"].to_pylist(), strict=True):
+            file = Path(rest) / name / unquote(path)
+            yield f"{name}/{unquote(path)}", size, file.stat().st_size if file.is_file() else None
+
     def _must_be_free(self) -> None:
         """ArchiveError where the folder holds something that is no archive."""
         folder = Path(self.root)
@@ -199,9 +234,13 @@ class Lake:
         except CommitFailedError as fault:
             raise ConflictError(str(fault)) from fault
         except (DeltaError, OSError, pa.ArrowException, pl.exceptions.PolarsError) as fault:
-            got = (str(fault).strip().splitlines() or [type(fault).__name__])[0]
+            got = " ".join(_COLOUR.sub("", str(fault)).split())[:MESSAGE] or type(fault).__name__
             remedy = "check path, rights and free space; eventlens archive verify says what is wrong"
             raise ArchiveError(wanted, f"'{got}'", remedy, file=self.root) from fault
+
+
+def _described() -> str:
+    return f"eventlens archive, form {VERSION}"
 
 
 def _properties() -> Any:

@@ -17,7 +17,7 @@ from eventlens.archive.derive import Months
 from eventlens.archive.dumps import Dump, dumps_in, lay_out, ledger
 from eventlens.archive.entries import identity
 from eventlens.archive.lake import Lake, quoted
-from eventlens.archive.tables import DUMPS, ENTRIES, EVENT, RECORD, SET_ASIDE
+from eventlens.archive.tables import DUMPS, ENTRIES, EVENT, RECORD, SET_ASIDE, TABLES
 from eventlens.errors import EventlensError
 
 _COUNTS = ("rows", "taken", "rejected", "blank", "repeated", "events", "set_aside")
@@ -41,8 +41,12 @@ class Verified:
 def verify(lake: Lake, folder: Path, tell: Callable[[str], None]) -> Verified:
     """Holds the archive against its ledger; folder: where dumps may be laid out."""
     at = lake.opened(RECORD.name)
-    rows = ledger(lake, at)
-    faults: list[str] = []
+    faults = list(_files(lake))
+    try:
+        rows = ledger(lake, at)
+    except EventlensError as fault:
+        faults.append(f"the ledger cannot be read: {fault}")
+        rows = RECORD.empty()
     events = aside = 0
     for machine in rows["machine"].unique().sort():
         mine = rows.filter(pl.col("machine") == machine)
@@ -59,7 +63,7 @@ def verify(lake: Lake, folder: Path, tell: Callable[[str], None]) -> Verified:
                 faults += _month(machine, month, here, stored, months, sound)
             except EventlensError as fault:
                 faults.append(f"{machine} {month} cannot be read: {fault}")
-    faults += _strays(lake, at, rows)
+    faults += _strays(lake, at, rows) if not rows.is_empty() else ()
     faults += _entries(lake)
     pairs = rows.select("machine", "file").unique()
     return Verified(
@@ -71,6 +75,18 @@ def verify(lake: Lake, folder: Path, tell: Callable[[str], None]) -> Verified:
         events=events,
         set_aside=aside,
     )
+
+
+def _files(lake: Lake) -> Iterator[str]:
+    """Files of the store that are missing or cut off."""
+    for name in TABLES:
+        if (at := lake.table(name)) is None:
+            continue
+        for path, written, there in lake.files(at):
+            if there is None:
+                yield f"The file {path} is missing."
+            elif there != written:
+                yield f"The file {path} has {there} bytes, {written} were written."
 
 
 def _bytes(lake: Lake, dumps: list[Dump], rows: pl.DataFrame, folder: Path) -> tuple[list[Dump], list[str]]:
