@@ -4,8 +4,8 @@ python -m tests.benchmarks.archive --kills 50
 python -m tests.benchmarks.archive --events 5e6
 
 Kills: rounds of a new archive, two writers that add overlapping dumps of two machines in different orders, each killed
-with SIGKILL at a random moment and begun again, five times in a round. At the end of each round: the events of each machine are exactly those
-that reading its dumps together gives, and verify finds no fault.
+with SIGKILL at a random moment and begun again, five times in a round. At the end of each round: the events of each
+machine are exactly those that reading its dumps together gives, and verify finds no fault.
 
 Events: ten simulated machines, added in one run; then two hours of one machine, read from the archive and from one
 plain Parquet file of that machine with the same columns.
