@@ -17,7 +17,8 @@ from __future__ import annotations
 
 from eventlens.archive.adding import Added
 from eventlens.archive.period import review_period, window
-from eventlens.archive.store import COLUMNS, AddedAll, Archive
+from eventlens.archive.store import AddedAll, Archive
 from eventlens.archive.verify import Verified
+from eventlens.archive.views import COLUMNS
 
 __all__ = ["COLUMNS", "Added", "AddedAll", "Archive", "Verified", "review_period", "window"]

@@ -161,7 +161,8 @@ def keep(lake: Lake, dumps: Sequence[Dump], folder: Path) -> None:
     for machine, home in sorted({(dump.machine, dump.home) for dump in dumps}):
         here = [dump for dump in dumps if (dump.machine, dump.home) == (machine, home)]
         where = f"machine = {quoted(machine)} AND month = {quoted(home)} AND part = 0"
-        known = set(lake.read(at, DUMPS, f"{where} AND {one_of('file', [dump.file for dump in here])}", "file")["file"])
+        where += f" AND {one_of('file', [dump.file for dump in here])}"
+        known = set(lake.read(at, DUMPS, where, ["file"])["file"])
         if new := [dump for dump in here if dump.file not in known]:
             schema = pa.schema(
                 [

@@ -20,7 +20,6 @@ from eventlens.errors import EventlensError
 from eventlens.reading.rejects import harmless
 
 SUFFIXES: Final = (".parquet", ".csv", ".xes")
-EVENT_COLUMNS: Final = ("machine", "time", "signal", "value", "name", "line", "file")
 STAMP: Final = "%Y-%m-%dT%H:%M:%S%.6fZ"
 _XES_HEAD: Final = """<?xml version="1.0" encoding="UTF-8"?>
 <log xes.version="1849-2016" xes.features="">

@@ -140,17 +140,24 @@ class Lake:
             at.alter.set_table_description(_described())
         return self.opened(name)
 
-    def read(self, at: DeltaTable | None, table: Table, where: str = "true", columns: str = "*") -> pl.DataFrame:
-        """Rows of a table for which the SQL condition holds, in the state that `at` is; columns as in schema."""
-        if at is None:
-            return fitted(table.empty(), table)
-        with self.said("an archive that can be read"):
-            parts = [pl.DataFrame(pa.table(batch)) for batch in self.stream(at, where, columns)]
-        frame = pl.concat(parts) if parts else table.empty()
-        return fitted(frame, table) if columns == "*" else frame
+    def read(
+        self, at: DeltaTable | None, table: Table, where: str = "true", columns: Sequence[str] = ()
+    ) -> pl.DataFrame:
+        """Rows of a table for which the SQL condition holds, in the state that `at` is; columns and types as in tables.
 
-    def stream(self, at: DeltaTable, where: str, columns: str = "*") -> Iterator[Any]:
-        """As read, batch by batch (Arrow)."""
+        columns: only these are read. What an older archive lacks is empty, as is all of one that is not there.
+        """
+        if at is None:
+            return table.empty()
+        there = {field.name for field in at.schema().fields}
+        wanted = ", ".join(name for name in columns or table.columns if name in there)
+        with self.said("an archive that can be read"):
+            parts = [pl.DataFrame(pa.table(batch)) for batch in self.stream(at, where, wanted)]
+        frame = fitted(pl.concat(parts) if parts else table.empty(), table)
+        return frame.select(columns) if columns else frame
+
+    def stream(self, at: DeltaTable, where: str, columns: str) -> Iterator[Any]:
+        """As read, batch by batch (Arrow); columns in SQL."""
         from deltalake import QueryBuilder
 
         try:

@@ -9,17 +9,17 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Final
 
 import polars as pl
 
-from eventlens.archive import entries, export, verify, weeks
+from eventlens.archive import entries, export, verify, views, weeks
 from eventlens.archive.adding import Added, add_dumps
 from eventlens.archive.derive import read_dumps
 from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, no_room, take
-from eventlens.archive.lake import Lake, quoted
+from eventlens.archive.lake import Lake
 from eventlens.archive.period import Instant, bounds, nothing_in, review_period
-from eventlens.archive.tables import ENTRIES, EVENT, IMPORT, RECORD, REVIEWS, SET_ASIDE
+from eventlens.archive.tables import ENTRIES, RECORD
+from eventlens.archive.views import COLUMNS
 from eventlens.errors import ArchiveError, nearest
 from eventlens.machine import Machine
 from eventlens.reading import Log
@@ -29,21 +29,6 @@ from eventlens.wiring import machine_of
 Progress = Callable[[str], None]
 Given = str | Path | Machine
 """A machine: its name in the archive, a machine file, or a Machine."""
-
-COLUMNS: Final = {
-    "events": export.EVENT_COLUMNS,
-    "set_aside": ("machine", "month", "name", "line", "reason", "text", "file"),
-    "imports": tuple(
-        name
-        for name in RECORD.columns
-        if name not in ("kind", "line", "place", "time", "signal", "value", "segment")
-        and name not in ("reason", "text")
-    ),
-    "entries": tuple(ENTRIES.columns),
-    "reviews": tuple(REVIEWS.columns),
-}
-"""The tables that can be exported, and their columns."""
-_KINDS: Final = {"events": EVENT, "set_aside": SET_ASIDE, "imports": IMPORT}
 
 
 @dataclass(frozen=True)
@@ -123,7 +108,7 @@ class Archive:
 
     def imports(self, machine: str | None = None) -> pl.DataFrame:
         """The ledger: a row for each dump and month (tables.RECORD, kind import)."""
-        return ledger(self.lake, self.lake.table(RECORD.name), machine).select(COLUMNS["imports"])
+        return views.imports(self.lake, machine)
 
     def entries(self, machine: str | None = None) -> pl.DataFrame:
         """Hand entries and machine files (tables.ENTRIES), the oldest first."""
@@ -138,13 +123,14 @@ class Archive:
         if any(isinstance(given, str) for given in (start, end)):
             with _folder() as folder:
                 zone = self._zone(machine, folder)
-        return self._events(machine, *bounds(start, end, zone))
+        rows = views.events(self.lake, machine, *bounds(start, end, zone))
+        if rows.is_empty():
+            self.known(machine)
+        return rows
 
     def set_aside(self, machine: str) -> pl.DataFrame:
         """The rows that were not understood, with file, line and reason."""
-        at = self.lake.opened(RECORD.name)
-        where = f"kind = {quoted(SET_ASIDE)} AND machine = {quoted(machine)}"
-        return self.lake.read(at, RECORD, where).sort("month", "name", "line").select(COLUMNS["set_aside"])
+        return views.set_aside(self.lake, self.known(machine))
 
     def review(
         self,
@@ -199,39 +185,18 @@ class Archive:
         start: Instant = None,
         end: Instant = None,
     ) -> int:
-        """Writes a table (COLUMNS) as .parquet, .csv or, events only, .xes; how many rows. Times as for events."""
+        """Writes a table (COLUMNS) as .parquet, .csv or, events only, .xes; how many rows. Instants as
+        for events, of several machines in UTC."""
         target = Path(target)
         if table not in COLUMNS:
             raise ArchiveError("a table of the archive", f"'{table}'", nearest(table, COLUMNS))
         export.check_suffix(target, events=table == "events")
         self.lake.opened(RECORD.name)
         names = self.machines() if machine is None else [self.known(machine)]
-        types = (ENTRIES.schema | REVIEWS.schema | RECORD.schema) if table in _KINDS else {}
-        types = types or (ENTRIES if table == "entries" else REVIEWS).schema
-        empty = pl.DataFrame(schema={name: types[name] for name in COLUMNS[table]})
-        return export.export(self._parts(table, names, start, end), empty, target)
-
-    def _parts(self, table: str, names: Sequence[str], start: Instant, end: Instant) -> Iterator[pl.DataFrame]:
-        for name in names:
-            if table == "events":
-                for month in self.imports(name)["month"].unique().sort():
-                    yield self.events(name, start, end).filter(pl.col("time").dt.strftime("%Y-%m") == month)
-            elif table == "set_aside":
-                yield self.set_aside(name)
-            elif table == "imports":
-                yield self.imports(name)
-            else:
-                yield self.entries(name) if table == "entries" else weeks.stored(self.lake, name)
-
-    def _events(self, machine: str, start: datetime | None, end: datetime | None) -> pl.DataFrame:
-        at = self.lake.opened(RECORD.name)
-        where = [f"kind = {quoted(EVENT)}", f"machine = {quoted(self.known(machine))}"]
-        if start is not None:
-            where += [f"month >= '{start:%Y-%m}'", f"time >= TIMESTAMP '{_stamp(start)}'"]
-        if end is not None:
-            where += [f"month <= '{end:%Y-%m}'", f"time < TIMESTAMP '{_stamp(end)}'"]
-        rows = self.lake.read(at, RECORD, " AND ".join(where)).sort("month", "place")
-        return rows.select(COLUMNS["events"])
+        with _folder() as folder:
+            zone = self._zone(names[0], folder) if len(names) == 1 else "UTC"
+        parts = views.parts(self.lake, table, names, *bounds(start, end, zone))
+        return export.export(parts, views.empty(table), target)
 
     def _log(self, name: str, start: Instant, end: Instant, profile: str | Path | None, folder: Path) -> Log:
         known = dumps_in(self._rows(name))
@@ -292,10 +257,6 @@ class Archive:
 def _is_name(given: Given) -> bool:
     """A machine file is a path that ends in .toml, or that is there; anything else names a machine."""
     return isinstance(given, str) and not given.endswith(".toml") and not Path(given).is_file()
-
-
-def _stamp(at: datetime) -> str:
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
 def _user() -> str:

@@ -142,10 +142,10 @@ def _of(rows: pl.DataFrame, kind: str) -> pl.DataFrame:
 
 def _strays(lake: Lake, at: Any, rows: pl.DataFrame) -> Iterator[str]:
     """Rows of machines and months that the ledger does not know."""
-    there = lake.read(at, RECORD, "true GROUP BY machine, month", "machine, month, count(*) AS n")
-    if there.is_empty():
-        return
-    for machine, month, count in there.join(rows, on=["machine", "month"], how="anti").sort("machine").iter_rows():
+    known = set(rows.select("machine", "month").iter_rows())
+    for machine, month in sorted({(part["machine"], part["month"]) for part in at.partitions()} - known):
+        where = f"machine = {quoted(machine)} AND month = {quoted(month)}"
+        count = lake.read(at, RECORD, where, ["kind"]).height
         yield f"{machine} {month}: {count} rows are there that no entry of the ledger names."
 
 
@@ -165,7 +165,7 @@ def _entries(lake: Lake) -> Iterator[str]:
 def _waste(lake: Lake, rows: pl.DataFrame) -> Iterator[str]:
     """Dumps whose adding was cut off after their bytes were kept."""
     try:
-        kept = lake.read(lake.table(DUMPS.name), DUMPS, "part = 0", "machine, file")
+        kept = lake.read(lake.table(DUMPS.name), DUMPS, "part = 0", ["machine", "file"])
     except EventlensError:  # said with the dumps that miss their bytes
         return
     if kept.is_empty():
