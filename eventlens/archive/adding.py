@@ -25,7 +25,7 @@ from typing import Any, Final
 
 import polars as pl
 
-from eventlens.archive.derive import Months, looked_at
+from eventlens.archive.derive import Months
 from eventlens.archive.dumps import Dump, dumps_in, keep, lay_out, ledger
 from eventlens.archive.lake import ConflictError, Lake, one_of, quoted
 from eventlens.archive.tables import RECORD
@@ -57,15 +57,14 @@ def add_dumps(lake: Lake, machine: str, taken: Sequence[Dump], folder: Path, tel
     taken = list({dump.file: dump for dump in taken}.values())
     at = lake.made(RECORD.name)
     there = {dump.key for dump in dumps_in(ledger(lake, at, machine))}
-    fresh = []
+    fresh, months = [], Months(folder)
     for dump in taken:
         if dump.key not in there:
             tell(f"reading {dump.name}")
-            fresh.append(looked_at(dump, folder))
+            fresh.append(months.looked_at(dump))
     if fresh:
         tell("keeping the dumps")
         keep(lake, fresh, folder)
-    months = Months(folder)
     for attempt in range(TRIES):
         try:
             return _commit(lake, machine, taken, fresh, months, tell)

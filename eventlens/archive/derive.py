@@ -28,14 +28,6 @@ def read_dumps(dumps: Sequence[Dump], folder: Path) -> Log:
         raise by_user_names(fault, dumps) from None
 
 
-def looked_at(dump: Dump, folder: Path) -> Dump:
-    """The dump with its months and its first and last record, from reading it alone."""
-    log = read_dumps([dump], folder)
-    months = log.events["time"].dt.strftime("%Y-%m").unique().to_list()
-    first, last = log.segments["start"].min(), log.segments["end"].max()
-    return with_span(dump, months, first, last)  # type: ignore[arg-type]
-
-
 @dataclass(frozen=True)
 class _Together:
     """Dumps that were read together."""
@@ -51,6 +43,15 @@ class Months:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._kept: dict[frozenset[tuple[str, str | None]], _Together] = {}
+
+    def looked_at(self, dump: Dump) -> Dump:
+        """The dump with its months and its first and last record, from reading it alone."""
+        log = read_dumps([dump], self.folder)
+        months = log.events["time"].dt.strftime("%Y-%m").unique().to_list()
+        first, last = log.segments["start"].min(), log.segments["end"].max()
+        known = with_span(dump, months, first, last)  # type: ignore[arg-type]
+        self._kept = {frozenset([known.key]): _together(log, [known])}
+        return known
 
     def rows(self, machine: str, month: str, dumps: Iterable[Dump]) -> pl.DataFrame:
         """tables.RECORD of a month; dumps: all of the machine. Dumps with different profiles are read apart."""

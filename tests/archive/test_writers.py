@@ -17,7 +17,7 @@ ROWS = lines()
 
 
 def test_writers_that_are_killed_at_any_moment_lose_and_double_nothing(tmp_path: Path) -> None:
-    done = storm(tmp_path, kills=3, seed=11, longest_s=1.0, machines=1)
+    done = storm(tmp_path, kills=3, seed=11, longest_s=0.7, machines=1)
     assert (done.kills, done.faults) == (3, [])
     # each round is judged with all events of the night: 3 + 80 x 6 + 11 x 4 by hand, see test_adding
     assert done.events == 527 * done.rounds
