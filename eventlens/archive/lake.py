@@ -150,7 +150,7 @@ class Lake:
         if at is None:
             return table.empty()
         there = {field.name for field in at.schema().fields}
-        wanted = ", ".join(name for name in columns or table.columns if name in there)
+        wanted = ", ".join(f'"{name}"' for name in columns or table.columns if name in there)
         with self.said("an archive that can be read"):
             parts = [pl.DataFrame(pa.table(batch)) for batch in self.stream(at, where, wanted)]
         frame = fitted(pl.concat(parts) if parts else table.empty(), table)
