@@ -9,8 +9,9 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from eventlens.archive import Archive
     from eventlens.comparison import Comparison, compare, compare_reviews
-    from eventlens.errors import EventlensError, KnowledgeError, MachineError, ProfileError, ReadingError
+    from eventlens.errors import ArchiveError, EventlensError, KnowledgeError, MachineError, ProfileError, ReadingError
     from eventlens.machine import Machine
     from eventlens.reading import Inspection, inspect, read, read_table
     from eventlens.reading.log import Log
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from eventlens.wiring import review, review_log
 
 _HOME = {
+    "Archive": "archive",
+    "ArchiveError": "errors",
     "Comparison": "comparison",
     "EventlensError": "errors",
     "Inspection": "reading",
@@ -40,6 +43,8 @@ _HOME = {
 }
 
 __all__ = [
+    "Archive",
+    "ArchiveError",
     "Comparison",
     "EventlensError",
     "Inspection",

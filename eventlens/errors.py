@@ -56,6 +56,10 @@ class KnowledgeError(EventlensError):
     """What is known about causes is wrong, or a file that adds to it."""
 
 
+class ArchiveError(EventlensError):
+    """An archive could not be read or written, or holds something else than was asked for."""
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """A hint for a mistyped word: the nearest known one, or the whole choice when nothing is near."""
     choices = sorted(known)

@@ -32,7 +32,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"result", "contract", "cautions"},),
     ({"wiring"},),
     ({"comparison"},),
-    ({"trends"},),
+    ({"trends"}, {"archive"}),
     ({"__init__"},),
     ({"report"},),
     ({"cli"},),
@@ -44,7 +44,7 @@ too; `__init__` is the public face: it names everything below the reports."""
 FAMILIES = ("eventlens.reading.formats", "eventlens.reading.layouts", "eventlens.patterns")
 """Packages whose public modules never import each other."""
 
-HEAVY = ("dash", "plotly", "sklearn", "pandas", "scipy.stats", "matplotlib", "typst", "jinja2")
+HEAVY = ("deltalake", "dash", "plotly", "sklearn", "pandas", "scipy.stats", "matplotlib", "typst", "jinja2")
 
 
 class Import(NamedTuple):

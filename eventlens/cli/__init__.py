@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from eventlens.cli import compare, dashboard, inspect, patterns, review, sample
+from eventlens.cli import archive, compare, dashboard, inspect, patterns, review, sample
 from eventlens.cli.console import flush, tolerate_any_character
 from eventlens.errors import EventlensError
 
@@ -33,6 +33,7 @@ for command in (
     sample.sample,
 ):
     app.command()(command)
+app.add_typer(archive.app, name="archive")
 
 
 def _version(asked: bool) -> None:

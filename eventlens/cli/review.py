@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -19,10 +19,23 @@ FOUND = 3
 """Exit status when `--fail-on` has found something."""
 
 
+Logs = Annotated[list[str], typer.Argument(metavar="LOG", help="A dump, the parts of one in any order, or an archive.")]
+Machine = Annotated[
+    str | None,
+    typer.Option(metavar="FILE or ID", help="What the machine is and may do (TOML); in an archive its name will do."),
+]
+From = Annotated[
+    str | None, typer.Option("--from", metavar="TIME", help="Only from here on, as 2026-04-13, in the zone of the log.")
+]
+To = Annotated[str | None, typer.Option("--to", metavar="TIME", help="Only up to here, as 2026-04-20.")]
+
+
 def review(
-    logs: options.Logs,
+    logs: Logs,
     profile: options.Profile = None,
-    machine: options.Machine = None,
+    machine: Machine = None,
+    start: From = None,
+    end: To = None,
     json: options.Json = None,
     rejects: options.Rejects = None,
     strict: options.Strict = False,
@@ -45,20 +58,20 @@ def review(
       eventlens review monday.csv --show drop_out:2
       eventlens review monday.csv --checked relay_seat=negative
       eventlens review monday.csv --report monday.pdf --paper letter --language de
+      eventlens review history --machine SAW-3 --from 2026-04-13 --to 2026-04-20
     """
-    import eventlens
-
     target = Path(json) if json and json != STDOUT else None
+    inputs = [Path(path) for path in (*logs, profile, machine) if path]
     if target:
-        check_target("--json", target, [*logs, *(path for path in (profile, machine) if path)])
+        check_target("--json", target, inputs)
     if rejects:
-        check_target("--rejects", rejects, [*logs, *(path for path in (profile, machine, target) if path)])
+        check_target("--rejects", rejects, [*inputs, *([target] if target else [])])
     if report:
-        _check_report(report, [*logs, *(path for path in (profile, machine, target, rejects) if path)])
+        _check_report(report, [*inputs, *(path for path in (target, rejects) if path)])
     for wanted in show_one or ():
         _known(wanted)
     with progress(quiet=quiet) as tell:
-        found = eventlens.review(logs, profile, machine, checked=checked or (), knowledge=knowledge, progress=tell)
+        found = _made(logs, profile, machine, (start, end), checked or (), knowledge, tell)
         tell("writing")
         if rejects or strict:
             _set_aside(found, rejects, strict=strict)
@@ -85,6 +98,36 @@ def _check_report(target: Path, inputs: Sequence[Path]) -> None:
 
     document.form_of(target)
     check_target("--report", target, inputs)
+
+
+def _made(
+    logs: Sequence[str],
+    profile: Path | None,
+    machine: str | None,
+    period: tuple[str | None, str | None],
+    checked: Sequence[str],
+    knowledge: Path | None,
+    tell: Callable[[str], None],
+) -> Review:
+    """The review of dumps, or of a machine of an archive."""
+    import eventlens
+
+    given: dict[str, Any] = {"checked": checked, "knowledge": knowledge, "progress": tell}
+    if len(logs) == 1 and might_be_archive(logs[0]):
+        return eventlens.Archive(logs[0]).review(machine, *period, profile, **given)
+    if period == (None, None):
+        return eventlens.review(logs, profile, machine, **given)
+    from eventlens.archive import review_period
+    from eventlens.wiring import machine_of
+
+    plate = machine_of(machine)
+    tell("reading")
+    return review_period(eventlens.read(logs, profile), plate, *period, **given)
+
+
+def might_be_archive(given: str) -> bool:
+    """An address, or a folder with a record in it."""
+    return "://" in given or (Path(given) / "record").is_dir()
 
 
 def _known(wanted: str) -> None:

@@ -107,7 +107,7 @@ def _standing(log: Log, at: datetime) -> pl.DataFrame:
     before = log.events.filter(pl.col("segment").is_in(through.implode()) & (pl.col("time") < at))
     return (
         before.with_row_index("place")
-        .group_by("signal")
+        .group_by("signal", maintain_order=True)
         .last()
         .sort("place")
         .select(pl.lit(at).cast(schema.TIME).alias("time"), *(n for n in schema.EVENTS.columns if n != "time"))

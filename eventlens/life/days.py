@@ -23,7 +23,7 @@ def calendar(segments: pl.DataFrame, timezone: str) -> pl.DataFrame:
     seen = (pl.min_horizontal("end", "to") - pl.max_horizontal("start", "from")).dt.total_microseconds()
     whole = (pl.col("to") - pl.col("from")).dt.total_microseconds()
     return (
-        inside.group_by("day")
+        inside.group_by("day", maintain_order=True)
         .agg(observed=((seen / whole).sum()).clip(0.0, 1.0))
         .join(days.select("day"), on="day", how="right")
         .sort("day")
@@ -35,7 +35,7 @@ def used(days: pl.DataFrame, at: pl.Series, amount: pl.Series, timezone: str) ->
     """The days with `use`: the sum of the amounts whose instant lies on the day (a run belongs to the day it began)."""
     spent = (
         pl.DataFrame({"day": at.dt.convert_time_zone(timezone).dt.date(), "amount": amount})
-        .group_by("day")
+        .group_by("day", maintain_order=True)  # so that sums are formed in one order
         .agg(use=pl.col("amount").sum())
     )
     return days.join(spent, on="day", how="left", maintain_order="left").with_columns(

@@ -84,6 +84,10 @@ def heavy_s(running: pl.DataFrame, load: Load, *, dead_ratio: float = 0.0) -> pl
     """
     numbered = running.select("start", "end", "segment").with_row_index("n")
     weight = (pl.col("ratio") + dead_ratio) ** 3 * pl.col("s")
-    sums = weighed(numbered, load.steps).group_by("n").agg(known_s=pl.col("s").sum(), heavy_s=weight.sum())
+    sums = (
+        weighed(numbered, load.steps)
+        .group_by("n", maintain_order=True)
+        .agg(known_s=pl.col("s").sum(), heavy_s=weight.sum())
+    )
     each = numbered.select("n").join(sums, on="n", how="left", maintain_order="left")
     return each.select(pl.col("known_s", "heavy_s").fill_null(0.0))

@@ -66,7 +66,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     ).with_row_index("n")
     mean = (
         weighed(found, context.load.steps)
-        .group_by("n")
+        .group_by("n", maintain_order=True)
         .agg(mean=((pl.col("ratio") * pl.col("s")).sum() / pl.col("s").sum()).round(6))
     )
     return (

@@ -97,7 +97,7 @@ def _hours(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     hour = pl.col("start").dt.convert_time_zone(context.timezone).dt.truncate("1h").dt.convert_time_zone("UTC")
     return (
         runs.with_columns(hour=hour, jog=is_jog(p.jog_longest_s))
-        .group_by("hour")
+        .group_by("hour", maintain_order=True)
         .agg(
             starts=pl.len().cast(pl.Float64),
             running=pl.col("duration_s").sum(),

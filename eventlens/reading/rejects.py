@@ -36,12 +36,13 @@ def rejects(rejected: pl.DataFrame, names: Sequence[str], firsts: Sequence[int],
 
 def to_csv(rows: pl.DataFrame) -> str:
     """The rows as comma-separated text. Texts that a spreadsheet might take for a formula begin with an apostrophe."""
+    return harmless(rows).write_csv()
 
-    def harmless(name: str) -> pl.Expr:
-        text = pl.col(name).str.replace_all("\x00", "")
-        return pl.when(text.str.contains(_FORMULA)).then(pl.lit("'") + text).otherwise(text).alias(name)
 
-    return rows.with_columns(harmless(name) for name in ("file", "reason", "text")).write_csv()
+def harmless(rows: pl.DataFrame) -> pl.DataFrame:
+    """The rows with an apostrophe before each text that a spreadsheet might take for a formula."""
+    text = pl.col(pl.String).str.replace_all("\x00", "")
+    return rows.with_columns(pl.when(text.str.contains(_FORMULA)).then(pl.lit("'") + text).otherwise(text).name.keep())
 
 
 def none_allowed(rows: pl.DataFrame) -> None:

@@ -44,7 +44,7 @@ def _direction(complaint: Complaint, moments: pl.DataFrame) -> Iterator[Sign]:
     runs = complaint.subject.runs_of(complaint.motion)
     losses = complaint.question.key == "losses"
     weight = pl.col("duration_s").sum() if losses else pl.len().cast(pl.Float64)
-    use = dict(runs.group_by("direction").agg(weight).iter_rows())
+    use = dict(runs.group_by("direction", maintain_order=True).agg(weight).iter_rows())
     if complaint.question.key == "no_start":
         use = _presses(complaint)
     whole = sum(use.values())

@@ -144,7 +144,9 @@ def _place(complaint: Complaint, motion: str) -> Iterator[Sign]:
     part = ((pl.col("value") - low) / (high - low) * PLACES).floor().clip(0, PLACES - 1).cast(pl.Int32)
     held = way.with_columns(start="time", end=pl.col("time").shift(-1), place=part).drop_nulls("end")
     spent = (
-        held.with_columns(s=time_on(_united(own), held["start"], held["end"])).group_by("place").agg(pl.col("s").sum())
+        held.with_columns(s=time_on(_united(own), held["start"], held["end"]))
+        .group_by("place", maintain_order=True)
+        .agg(pl.col("s").sum())
     )
     at = complaint.moments.join_asof(way.with_columns(place=part), left_on="at", right_on="time").drop_nulls("place")
     whole = float(spent["s"].sum())

@@ -1,0 +1,266 @@
+"""Delta tables in a folder or on an object store: opened, created, read with SQL, written; faults as one sentence.
+
+Readers see a commit as a whole or not at all. A commit that two writers make from the same state succeeds for one of
+them; the other gets `ConflictError` and begins again from the new state. What a writer left behind that died before its
+commit belongs to no state, is never read, and is swept later (`Lake.sweep`).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import unquote
+
+import polars as pl
+import pyarrow as pa
+
+from eventlens.archive.tables import PARTITIONS, TABLES, VERSION, fitted
+from eventlens.errors import ArchiveError
+from eventlens.schema import Table
+
+if TYPE_CHECKING:
+    from deltalake import DeltaTable
+
+ROW_GROUP: Final = 1 << 16
+"""Rows that are read together at least: so that two hours of a month are found without reading it whole."""
+_SCHEME: Final = re.compile(r"([a-z][a-z0-9+.-]+):/+(.*)", re.DOTALL)
+_LOCAL: Final = ("file", "memory")
+"""Schemes of addresses without a host."""
+_COLOUR: Final = re.compile("\x1b\\[[0-9;]*m")
+MESSAGE: Final = 400
+"""Characters of what the store says that are shown."""
+_VERSION: Final = re.compile(r"form (\d+)")
+
+
+class ConflictError(Exception):
+    """Another writer has committed to the same part of the archive since its state was read."""
+
+
+def address(given: str | Path) -> str:
+    """Where an archive lies: an absolute folder, or an address such as s3://bucket/folder as it is.
+
+    A path object folds the slashes of an address; they are put back.
+    """
+    text = str(given)
+    if found := _SCHEME.fullmatch(text):
+        scheme, rest = found.groups()
+        return f"{scheme}:///{rest}" if scheme in _LOCAL else f"{scheme}://{rest}"
+    return str(Path(text).expanduser().absolute())
+
+
+def quoted(text: str) -> str:
+    """A text as it stands in SQL."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+def one_of(column: str, values: Sequence[str]) -> str:
+    """SQL: the column is one of these texts."""
+    return f"{column} IN ({', '.join(quoted(value) for value in values)})"
+
+
+class Lake:
+    """The tables of one archive."""
+
+    def __init__(self, given: str | Path) -> None:
+        self.root = address(given)
+
+    def table(self, name: str) -> DeltaTable | None:
+        """A table in its present state; None where there is none. ArchiveError where its form is newer than known."""
+        from deltalake import DeltaTable
+        from deltalake.exceptions import TableNotFoundError
+
+        with self.said("an archive that can be read"):
+            try:
+                table = DeltaTable(f"{self.root}/{name}")
+            except TableNotFoundError:
+                return None
+            found = _VERSION.search(table.metadata().description or "")
+        if found is None:
+            raise ArchiveError(
+                "an archive of eventlens", f"a table '{name}' of something else", "name another folder", file=self.root
+            )
+        if int(found.group(1)) > VERSION:
+            raise ArchiveError(
+                f"an archive of form {VERSION} or older",
+                f"form {found.group(1)}",
+                "open it with the newer eventlens that wrote it",
+                file=self.root,
+            )
+        return table
+
+    def opened(self, name: str) -> DeltaTable:
+        """A table in its present state; ArchiveError where there is no archive."""
+        table = self.table(name)
+        if table is None:
+            raise ArchiveError(
+                "an archive", "nothing there", "check the path, or begin one with eventlens archive add", file=self.root
+            )
+        return table
+
+    def made(self, name: str) -> DeltaTable:
+        """A table in its present state, made if it is not there yet."""
+        from deltalake import DeltaTable
+        from deltalake.exceptions import DeltaError
+
+        if (found := self.table(name)) is not None:
+            return self._renewed(found)
+        self._must_be_free()
+        table = TABLES[name]
+        fields = [pa.field(n, _arrow(c.dtype), nullable=True) for n, c in table.columns.items()]
+        with self.said("an archive that can be written"):
+            try:
+                return DeltaTable.create(
+                    f"{self.root}/{name}",
+                    schema=pa.schema(fields),
+                    mode="error",
+                    partition_by=list(PARTITIONS[name]),
+                    name=f"eventlens {name}",
+                    description=_described(),
+                )
+            except DeltaError:
+                if (found := self.table(name)) is not None:  # another writer was quicker
+                    return found
+                raise
+
+    def _renewed(self, at: DeltaTable) -> DeltaTable:
+        """The table, brought to the present form if it is of an older one: with the columns that came since."""
+        from deltalake import Field, Schema
+
+        name = at.table_uri.rstrip("/").rpartition("/")[2]
+        known = {field.name for field in at.schema().fields}
+        fields = [pa.field(n, _arrow(c.dtype)) for n, c in TABLES[name].columns.items() if n not in known]
+        if not fields:
+            return at
+        with self.said("an archive that can be written"):
+            new: list[Field] = Schema.from_arrow(pa.schema(fields)).fields
+            at.alter.add_columns(new)
+            at.alter.set_table_description(_described())
+        return self.opened(name)
+
+    def read(
+        self, at: DeltaTable | None, table: Table, where: str = "true", columns: Sequence[str] = ()
+    ) -> pl.DataFrame:
+        """Rows of a table for which the SQL condition holds, in the state that `at` is; columns and types as in tables.
+
+        columns: only these are read. What an older archive lacks is empty, as is all of one that is not there.
+        """
+        if at is None:
+            return table.empty()
+        there = {field.name for field in at.schema().fields}
+        wanted = ", ".join(f'"{name}"' for name in columns or table.columns if name in there)
+        with self.said("an archive that can be read"):
+            parts = [pl.DataFrame(pa.table(batch)) for batch in self.stream(at, where, wanted)]
+        frame = fitted(pl.concat(parts) if parts else table.empty(), table)
+        return frame.select(columns) if columns else frame
+
+    def stream(self, at: DeltaTable, where: str, columns: str) -> Iterator[Any]:
+        """As read, batch by batch (Arrow); columns in SQL."""
+        from deltalake import QueryBuilder
+
+        try:
+            yield from QueryBuilder().register("t", at).execute(f"SELECT {columns} FROM t WHERE {where}")
+        except Exception as fault:
+            if type(fault) is not Exception:
+                raise
+            raise OSError(str(fault)) from fault  # the query engine knows no kind of its own
+
+    def append(self, at: DeltaTable, rows: pl.DataFrame | pa.RecordBatchReader) -> None:
+        """Adds rows in one commit; appends never stand in each other's way."""
+        from deltalake import write_deltalake
+
+        with self.said("an archive that can be written"):
+            write_deltalake(at, rows, mode="append", schema_mode="merge", writer_properties=_properties())
+
+    def replace(
+        self, at: DeltaTable, where: str, rows: pl.DataFrame, token: str, said: dict[str, str] | None = None
+    ) -> None:
+        """Puts rows in the place of those for which the SQL condition holds, in one commit from the state `at`.
+
+        token: writers with the same one never both succeed from one state. said: goes into the commit's metadata.
+        """
+        from deltalake import CommitProperties, Transaction, write_deltalake
+
+        number = (at.transaction_version(token) or 0) + 1
+        with self.said("an archive that can be written"):
+            write_deltalake(
+                at,
+                rows,
+                mode="overwrite",
+                predicate=where,
+                writer_properties=_properties(),
+                commit_properties=CommitProperties(
+                    custom_metadata=said or {}, app_transactions=[Transaction(token, number)]
+                ),
+            )
+
+    def sweep(self) -> int:
+        """Deletes files that no state of the last week needs: replaced ones, and those of writers that died."""
+        gone = 0
+        for name in TABLES:
+            if (table := self.table(name)) is not None:
+                with self.said("an archive that can be written"):
+                    gone += len(table.vacuum(dry_run=False, full=True))
+        return gone
+
+    def files(self, at: DeltaTable) -> Iterator[tuple[str, int, int | None]]:
+        """Of each file that a state needs: its path, bytes that were written, bytes that are there (None: no file).
+
+        Nothing for an archive on an object store: there, reading shows it.
+        """
+        scheme, _, rest = self.root.rpartition("://")
+        if scheme not in ("", "file"):
+            return
+        name = at.table_uri.rstrip("/").rpartition("/")[2]
+        actions = pa.table(at.get_add_actions(flatten=True))
+        for path, size in zip(actions["path"].to_pylist(), actions["size_bytes"].to_pylist(), strict=True):
+            file = Path(rest) / name / unquote(path)
+            yield f"{name}/{unquote(path)}", size, file.stat().st_size if file.is_file() else None
+
+    def _must_be_free(self) -> None:
+        """ArchiveError where the folder holds something that is no archive."""
+        folder = Path(self.root)
+        if "://" in self.root or not folder.exists():
+            return
+        if not folder.is_dir():
+            raise ArchiveError("a folder for the archive", "a file", "name another place", file=self.root)
+        if other := sorted(path.name for path in folder.iterdir() if path.name not in TABLES):
+            raise ArchiveError(
+                "an archive or an empty folder", f"a folder with '{other[0]}'", "name another folder", file=self.root
+            )
+
+    @contextmanager
+    def said(self, wanted: str) -> Iterator[None]:
+        """Turns what the store refuses into one sentence, and a lost race into ConflictError."""
+        from deltalake.exceptions import CommitFailedError, DeltaError
+
+        try:
+            yield
+        except CommitFailedError as fault:
+            raise ConflictError(str(fault)) from fault
+        except (DeltaError, OSError, pa.ArrowException, pl.exceptions.PolarsError) as fault:
+            got = " ".join(_COLOUR.sub("", str(fault)).split())[:MESSAGE] or type(fault).__name__
+            remedy = "check path, rights and free space; eventlens archive verify says what is wrong"
+            raise ArchiveError(wanted, f"'{got}'", remedy, file=self.root) from fault
+
+
+def _described() -> str:
+    return f"eventlens archive, form {VERSION}"
+
+
+def _properties() -> Any:
+    from deltalake import WriterProperties
+
+    return WriterProperties(compression="ZSTD", max_row_group_size=ROW_GROUP)
+
+
+def _arrow(dtype: pl.DataType) -> pa.DataType:
+    return {
+        pl.String: pa.string(),
+        pl.Int64: pa.int64(),
+        pl.Float64: pa.float64(),
+        pl.Binary: pa.binary(),
+        pl.Datetime: pa.timestamp("us", "UTC"),
+    }[type(dtype)]

@@ -1,0 +1,93 @@
+"""Where an archive may lie, and what is said where it cannot be opened."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from eventlens import Archive, ArchiveError
+from eventlens.archive.lake import Lake, address
+from eventlens.archive.tables import RECORD
+from tests.archive.stories import lines, told, wanted, write
+
+
+@pytest.mark.parametrize(
+    ("given", "wanted"),
+    [
+        ("s3://bucket/hoists", "s3://bucket/hoists"),
+        (Path("s3://bucket/hoists"), "s3://bucket/hoists"),  # a path folds the slashes
+        (Path("file:///tmp/hoists"), "file:///tmp/hoists"),
+        ("/tmp/hoists", "/tmp/hoists"),
+        ("az://container/hoists", "az://container/hoists"),
+    ],
+)
+def test_addresses(given: str | Path, wanted: str) -> None:
+    assert address(given) == wanted
+
+
+def test_an_address_does_as_well_as_a_folder(tmp_path: Path) -> None:
+    night = write(tmp_path / "night.csv", lines(9))
+    by_address = Archive(f"file://{tmp_path}/history")
+    by_address.add(night, "DOCK-5")
+    assert told(Archive(tmp_path / "history")).equals(told(by_address))
+    assert told(by_address).equals(wanted([night]))
+    assert by_address.verify().faults == ()
+    assert Archive("memory:///hoists").lake.table("record") is None
+
+
+def test_an_older_archive_opens(tmp_path: Path) -> None:
+    """An archive of form 0, as one without the columns segment and modified_ns would have been, is read and goes on."""
+    night, more = write(tmp_path / "night.csv", lines(9)), write(tmp_path / "more.csv", lines(20))
+    archive = Archive(tmp_path / "new")
+    archive.add(night, "DOCK-5")
+    old = Lake(tmp_path / "old")
+    from deltalake import write_deltalake
+
+    for name in ("record", "dumps"):
+        at = archive.lake.opened(name)
+        frame = pl.DataFrame(at.to_pyarrow_table()).drop("segment", "blank", strict=False)
+        partitions = at.metadata().partition_columns
+        write_deltalake(f"{old.root}/{name}", frame, partition_by=partitions, description="eventlens archive, form 0")
+    found = Archive(tmp_path / "old")
+    assert told(found).equals(told(archive))
+    assert found.imports()["blank"].to_list() == [None]
+    assert found.review().to_json() == archive.review().to_json()
+    found.add(more, "DOCK-5")
+    archive.add(more, "DOCK-5")
+    assert told(found).equals(told(archive))
+    assert found.verify().faults == ()
+
+
+def test_a_newer_archive_is_refused(tmp_path: Path) -> None:
+    archive = Archive(tmp_path / "history")
+    night = write(tmp_path / "night.csv", lines(9))
+    archive.add(night, "DOCK-5")
+    archive.lake.opened("record").alter.set_table_description("eventlens archive, form 99")
+    for use in (archive.verify, lambda: archive.add(night, "DOCK-5"), archive.contents):
+        with pytest.raises(
+            ArchiveError, match=r"wanted an archive of form 1 or older, got form 99; open it with the newer"
+        ):
+            use()
+
+
+def test_places_that_are_no_archive(tmp_path: Path) -> None:
+    night = write(tmp_path / "night.csv", lines(9))
+    with pytest.raises(ArchiveError, match=r"wanted an archive, got nothing there; check the path"):
+        Archive(tmp_path / "nowhere").verify()
+    with pytest.raises(ArchiveError, match=r"wanted an archive or an empty folder, got a folder with 'night.csv'"):
+        Archive(tmp_path).add(night, "DOCK-5")
+    with pytest.raises(ArchiveError, match=r"wanted a folder for the archive, got a file"):
+        Archive(night).add(night, "DOCK-5")
+    other = Lake(tmp_path / "other")
+    from deltalake import write_deltalake
+
+    write_deltalake(f"{other.root}/record", RECORD.empty().head(0).with_columns(machine=pl.lit("x")))
+    with pytest.raises(ArchiveError, match=r"wanted an archive of eventlens, got a table 'record' of something else"):
+        Archive(other.root).contents()
+
+
+def test_nothing_is_opened_before_it_is_asked_for(tmp_path: Path) -> None:
+    assert repr(Archive(tmp_path / "x")) == f"Archive('{tmp_path}/x')"
+    assert not (tmp_path / "x").exists()
