@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from eventlens.cli import archive, compare, dashboard, inspect, patterns, review, sample
+from eventlens.cli import archive, compare, dashboard, inspect, patterns, review, sample, trends
 from eventlens.cli.console import flush, tolerate_any_character
 from eventlens.errors import EventlensError
 
@@ -28,6 +28,7 @@ for command in (
     review.review,
     inspect.inspect,
     compare.compare,
+    trends.trends,
     patterns.patterns,
     dashboard.dashboard,
     sample.sample,

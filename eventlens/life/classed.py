@@ -28,7 +28,11 @@ def hoist_class(counts: MotionCounts, runs: pl.DataFrame, timezone: str) -> str 
 def _busiest_clock_hour(runs: pl.DataFrame, timezone: str) -> float:
     """Largest running time that began in one clock hour, as a share of it."""
     local = runs["start"].dt.convert_time_zone(timezone).dt.truncate("1h")
-    spent = pl.DataFrame({"hour": local, "s": runs["duration_s"]}).group_by("hour", maintain_order=True).agg(pl.col("s").sum())
+    spent = (
+        pl.DataFrame({"hour": local, "s": runs["duration_s"]})
+        .group_by("hour", maintain_order=True)
+        .agg(pl.col("s").sum())
+    )
     return min(float(spent["s"].max() or 0.0) / HOUR_S, 1.0)  # type: ignore[arg-type]
 
 

@@ -1,0 +1,61 @@
+"""`eventlens trends`: weeks against the weeks before, and the machines of an archive side by side."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from eventlens.cli import options
+from eventlens.cli.console import check_target, emit_bytes, progress, show, width, writing
+
+STDOUT = "-"
+
+Place = Annotated[
+    str, typer.Argument(metavar="ARCHIVE", help="A folder, or an address of an object store as s3://bucket/folder.")
+]
+Only = Annotated[list[str] | None, typer.Option(metavar="ID", help="Only this machine; again for each.")]
+Confidence = Annotated[float, typer.Option(help="Confidence of verdicts and limits.")]
+Json = Annotated[
+    str | None, typer.Option(metavar="FILE", help="Write the trends as JSON; - is stdout, without the report.")
+]
+
+
+def trends(
+    archive: Place,
+    machine: Only = None,
+    json: Json = None,
+    confidence: Confidence = 0.95,
+    quiet: options.Quiet = False,
+) -> None:
+    """Say what has changed over the weeks, and which machine needs a person first.
+
+    \b
+    Example:
+      eventlens trends history
+      eventlens trends history --machine SAW-3 --json trends.json
+    """
+    import eventlens
+    from eventlens.report import trends as report
+    from eventlens.trends import gather, trends_of, weeks_of
+
+    target = Path(json) if json and json != STDOUT else None
+    if target:
+        check_target("--json", target, [])
+    kept = eventlens.Archive(archive)
+    with progress(quiet=quiet) as tell:
+        parts = []
+        for name in [kept.known(one) for one in machine] if machine else kept.machines():
+            tell(f"reviewing {name}")
+            parts.append(weeks_of(kept.review(name)))
+        tell("trends")
+        found = trends_of(gather(parts), confidence=confidence)
+    data = found.to_json().encode() if json else b""
+    if target:
+        with writing("--json", target):
+            target.write_bytes(data)
+    if json == STDOUT:
+        emit_bytes(data)
+    elif not quiet:
+        show(report.styled(found, width=width()))
