@@ -17,6 +17,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.causes.commands import gaps
 from eventlens.causes.courses import limit_moved, release_moved
+from eventlens.causes.daily import but_tests
 from eventlens.causes.subject import Subject
 from eventlens.schema import SEVERITIES
 
@@ -172,7 +173,8 @@ class Complaint:
             return gaps(self.subject).moments
         if self.question.events:
             return self.subject.comings(self.question.events)
-        return self.subject.moments(self.occurrences)
+        moments = self.subject.moments(self.occurrences)
+        return but_tests(self.subject, moments) if self.key == "losses hoist" else moments
 
     @property
     def direction(self) -> str | None:

@@ -22,6 +22,8 @@ GROUPS: Final = (
     ("release_switch_intermittent", "controller_log"),
     ("overload_low", "true_overload", "snatch", "limit_fault", "limit_as_stop"),
     ("contactor_coil", "phase_feeder"),
+    ("interface_relay", "contactor_coil", "aux_contact", "interlock"),
+    ("slack_rope", "limit_fault", "limit_as_stop"),
 )
 """Causes that a log of commands and brake confirmation cannot tell apart (the table of what cannot be decided)."""
 
