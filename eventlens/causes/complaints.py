@@ -17,7 +17,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.causes.commands import gaps
 from eventlens.causes.courses import limit_moved, release_moved
-from eventlens.causes.daily import but_tests
+from eventlens.causes.ends import turned_back
 from eventlens.causes.subject import Subject
 from eventlens.schema import SEVERITIES
 
@@ -54,6 +54,8 @@ QUESTIONS: Final = (
         ("drop_out", "brake_confirmation_lost"),
         signals="contactor|brake.released",
     ),
+    Question("ends_raise", "why does raising end by itself, with nobody going on?", ("drop_out",)),
+    Question("ends_lower", "why does lowering end by itself, with nobody going on?", ("drop_out",)),
     Question(
         "no_release",
         "why does the {motion} brake release late or never confirm?",
@@ -114,6 +116,8 @@ QUESTIONS: Final = (
 )
 
 
+LOSSES: Final = ("losses", "ends_raise", "ends_lower")
+"""Questions about motions that stop by themselves (ends.py: where a device that may do so is not logged)."""
 PLAIN: Final = MappingProxyType(
     {
         "common_drop_out": ("all_fall_together",),
@@ -173,8 +177,7 @@ class Complaint:
             return gaps(self.subject).moments
         if self.question.events:
             return self.subject.comings(self.question.events)
-        moments = self.subject.moments(self.occurrences)
-        return but_tests(self.subject, moments) if self.key == "losses hoist" else moments
+        return self.subject.moments(self.occurrences)
 
     @property
     def direction(self) -> str | None:
@@ -220,6 +223,8 @@ def _about(question: Question, subject: Subject) -> Iterator[Complaint]:
         (pl.col("pattern") == "chatter") & name.str.contains(f"({question.signals})$") if question.signals else False
     )
     own = subject.occurrences.filter(pl.col("pattern").is_in(list(question.patterns)) | rattles)
+    if question.key in LOSSES:
+        own = own.filter(turned_back(subject, own) == question.key.removeprefix("losses").removeprefix("ends_"))
     if not question.by_motion:
         if not own.is_empty() or question.key == "commands":
             yield Complaint(question, None, subject, own)

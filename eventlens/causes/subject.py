@@ -154,11 +154,6 @@ class Subject:
         """The calendar day of an instant by the local clock."""
         return pl.col(column).dt.convert_time_zone(self.log.timezone).dt.date()
 
-    def local_minute(self, column: str = "start") -> pl.Expr:
-        """The minute of the day of an instant by the local clock."""
-        local = pl.col(column).dt.convert_time_zone(self.log.timezone)
-        return local.dt.hour().cast(pl.Int32) * 60 + local.dt.minute()
-
     def lacks(self, names: Iterable[str]) -> tuple[str, ...]:
         """Which of the signals the log does not carry."""
         return tuple(name for name in names if name not in self.carried)

@@ -39,8 +39,24 @@ def test_a_device_turns_people_back_and_a_loose_contact_lets_them_go_on() -> Non
     assert signs(cut("raise"))["turned_back"].factor < 0.1
 
 
-def test_what_is_driven_after_a_rest_says_nothing() -> None:
-    assert "turned_back" not in signs(cut("lower", after=100.0))
+def few(then: str) -> list[str]:
+    """Complaints where neither limits nor the overload device are logged."""
+    parts: list[Records] = [*work(20)]
+    for n in range(8):
+        t = 1500.0 + 180 * n
+        parts += [dropped(t), run(t + 5.6, t + 9.6, direction=then)]
+    return [one.key for one in complaints_of(of(parts, carries=FEW).subject)]
+
+
+def test_without_the_devices_in_the_log_their_work_is_a_question_of_its_own() -> None:
+    assert "ends_raise hoist" in few("lower")
+    assert "losses hoist" not in few("lower")
+    assert "losses hoist" in few("raise")
+    assert "ends_raise hoist" not in few("raise")
+
+
+def test_with_the_devices_in_the_log_it_is_not() -> None:
+    assert "ends_raise hoist" not in [one.key for one in complaints_of(cut("lower").subject)]
 
 
 def test_a_second_try_that_is_lost_as_well_says_nothing() -> None:
@@ -104,7 +120,7 @@ def test_a_limit_that_acts_for_a_moment_flickers(length: float, *, holds: bool) 
 def test_causes_that_cannot_be_told_apart_stand_where_their_sum_puts_them() -> None:
     """Commands and brake alone: 'raise runs that end by themselves' may be the work of five causes together."""
     review = of(loose_relay(), carries=FEW)
-    losses = complaint(review, "losses hoist")
+    losses = complaint(review, "ends_raise hoist")
     group = next(one for one in merged(losses, KNOWN) if "snatch" in one)
     ranked = rank(losses, {"turned_back": Sign("turned_back", CAP, "")}, KNOWN)
     sums = {True: 0.0, False: 0.0}

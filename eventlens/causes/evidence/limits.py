@@ -9,7 +9,7 @@ from typing import Final
 import polars as pl
 
 from eventlens import signals
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.courses import HEIGHT_M, LEAST_DAYS, changes, limit_heights
 from eventlens.causes.evidence._presence import SELDOM, SOME, presence
 from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
@@ -17,8 +17,6 @@ from eventlens.causes.subject import BRIEF_S, brief_spells, inside
 from eventlens.duty.load import load_of
 from eventlens.motion.near import seconds
 
-NEXT_S: Final = 60.0
-"""A next run after a longer rest has nothing to do with the loss [s] (judgement)."""
 PASSED_S: Final = 0.5
 """A motion that drives on so long after its limit was not stopped by it [s] (judgement)."""
 LOADED: Final = 0.2
@@ -30,7 +28,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     motion = complaint.motion
     if motion is None:
         return
-    if complaint.question.key == "losses":
+    if complaint.question.key in LOSSES:
         yield from _turned_back(complaint)
     names = [
         f"{motion}.{way}.limit"
@@ -54,14 +52,13 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
 def _turned_back(complaint: Complaint) -> Iterator[Sign]:
     """After a loss the other way is driven, and not on in the same one, as behind a device that guards one direction.
 
-    A next run that is lost as well says nothing, nor does one after a long rest.
+    A next run that is lost as well says nothing.
     """
     own = pl.col("direction")
     lost = complaint.moments.filter(own.is_not_null()).select("at", lost_way=own, rows="rows").sort("at")
     runs = complaint.subject.runs_of(complaint.motion).select(next_start="start", next_way="direction", next_end="end")
     after = lost.with_columns(_later=pl.col("at") + pl.duration(microseconds=1))
     after = after.join_asof(runs.sort("next_start"), left_on="_later", right_on="next_start", strategy="forward")
-    after = after.filter(seconds("next_start", "at") <= NEXT_S)
     again = after["next_end"].is_in(complaint.moments["at"].implode())
     turned = after["next_way"] != after["lost_way"]
     judged = after.filter(turned | ~again)

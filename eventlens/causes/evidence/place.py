@@ -8,7 +8,7 @@ from typing import Final
 import polars as pl
 
 from eventlens import signals
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.evidence.losses import START_S
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
 from eventlens.causes.subject import inside
@@ -25,7 +25,7 @@ PLACES: Final = 12
 """Equal stretches of the way along which places are told apart (judgement)."""
 AT_START: Final = ("no_release", "no_start")
 """Questions about what comes with a start: its exposure is the starts."""
-QUESTIONS: Final = ("losses", "falls_together", "commands", "no_release", "no_start", "overload")
+QUESTIONS: Final = (*LOSSES, "falls_together", "commands", "no_release", "no_start", "overload")
 
 
 def signs(complaint: Complaint) -> Iterator[Sign]:
@@ -51,7 +51,7 @@ def _at_start(complaint: Complaint, runs: pl.DataFrame) -> bool:
     """Whether most of it comes with the start, so that starts are its exposure and not the running time."""
     if complaint.question.key in AT_START:
         return True
-    if complaint.question.key != "losses":
+    if complaint.question.key not in LOSSES:
         return False
     near = inside(complaint.moments, runs.with_columns(end="start"), 0.0, START_S)
     return int(near.sum()) > complaint.moments.height / 2

@@ -7,7 +7,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
 from eventlens.causes.subject import BRIEF_S, brief_spells
 from eventlens.motion.near import seconds
@@ -31,7 +31,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     text = f"{gaps} holes, {lost} rows set aside"
     yield Sign("log_gaps", 8.0 if gaps + lost else ABSENT, text, some(log.rejected["row"]))
     yield from _pulses(complaint)
-    if complaint.question.key == "losses" and complaint.motion:
+    if complaint.question.key in LOSSES and complaint.motion:
         yield from _scan(complaint)
 
 
