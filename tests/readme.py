@@ -16,6 +16,7 @@ from eventlens import review
 from eventlens.report import catalogue, life
 from eventlens.report.lines import Page
 from eventlens.report.words import Clock
+from tests.readme_causes import causes
 
 ROOT: Final = Path(__file__).parent.parent
 README: Final = ROOT / "README.md"
@@ -160,6 +161,7 @@ PARTS: Final[dict[str, Callable[[], str]]] = {
     "life": of_sample,
     "accuracy": accuracy,
     "delay": delay,
+    "causes": causes,
     "rules": rules,
 }
 """Name of a mark -> the text between its pair."""

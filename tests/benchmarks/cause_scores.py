@@ -85,6 +85,7 @@ def frame_of(cases: Sequence[Case]) -> pl.DataFrame:
             "p": dict(one.ranked).get(one.truth, 0.0),
             "brier": one.brier if one.ranked else None,
             "undecided": " ".join(one.undecided),
+            "stated": " ".join(f"{name}={p:.4f}" for name, p in one.ranked),
             **{f"{name} {key}": value for name, w in one.walks.items() for key, value in w._asdict().items()},
         }
         for one in cases
