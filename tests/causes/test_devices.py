@@ -149,3 +149,38 @@ def test_a_sign_of_which_no_candidate_speaks_leaves_other_where_it_is() -> None:
     plain = other(rank(losses, {}, KNOWN))
     assert other(rank(losses, {"limit_often": Sign("limit_often", CAP, "")}, KNOWN)) == pytest.approx(plain)
     assert other(rank(losses, {"lost_flicker": Sign("lost_flicker", CAP, "")}, KNOWN)) != pytest.approx(plain)
+
+
+def unconfirmed(*, busy: bool) -> Review:
+    """Sixty runs, most of them in the second hour; five in a row are not confirmed, after them or after three hours."""
+    parts: list[Records] = [run(100.0 + 300 * n, 104.0 + 300 * n) for n in range(12)]
+    parts += [run(4000.0 + 60 * n, 4004.0 + 60 * n) for n in range(48)]
+    begin = 6900.0 if busy else 17000.0
+    parts += [run(begin + 20 * n, begin + 4 + 20 * n, brake=(19000.0, 19000.0)) for n in range(5)]
+    parts.append(run(20000.0, 20004.0))
+    return of(parts)
+
+
+def test_failed_tries_are_no_work_that_warms_a_brake() -> None:
+    """After a rest five tries in a row are none of them hot, however many of them there were before."""
+    assert signs(unconfirmed(busy=True), "no_release hoist")["no_release_hot"].factor > 2
+    assert signs(unconfirmed(busy=False), "no_release hoist")["no_release_hot"].factor <= 1
+
+
+def with_bridge(*, long: bool) -> Review:
+    """Drop-outs at the start, all while the bridge runs, as half of the starts; other runs are long or as short."""
+    carries = (*HOIST, "bridge.forward.contactor", "bridge.forward.command", "bridge.reverse.contactor")
+    parts: list[Records] = []
+    for n in range(40):
+        t = 100.0 + 100 * n
+        parts.append(run(t, t + (40.0 if long and n % 2 else 5.0)))
+        if n % 2 == 0:
+            parts.append(run(t - 5, t + 90, motion="bridge", direction="forward"))
+            parts.append(run(t + 50, t + 50.2, command=(t + 49.95, t + 52))) if n % 10 == 0 else None
+    return of(parts, carries=carries)
+
+
+def test_what_comes_with_starts_is_held_against_the_starts() -> None:
+    """Long runs without the bridge change the running time and not the starts, of which half or more are beside it."""
+    short, long = (signs(with_bridge(long=long))["with_other_motion"].factor for long in (False, True))
+    assert long == pytest.approx(short, rel=0.05)
