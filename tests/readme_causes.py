@@ -33,13 +33,11 @@ def _column(rows: Sequence[Row]) -> dict[str, str]:
     known = [row for row in rows if row["cause"] not in (*UNKNOWN, HEALTHY)]
     spoken = [row for row in known if row["first"]]
     unknown = [row for row in rows if row["cause"] in UNKNOWN and row["first"]]
-    named = [row for row in spoken if row["undecided"]]
     found = {
         "logs with a complaint that the fault may have brought about": f"{len(spoken)} of {len(known)}",
         "of these: right cause first": _share(row["place"] == 1 for row in spoken),
         "right cause among the first three": _share((row["place"] or 99) <= 3 for row in spoken),
         "a cause of the right group first": _share(_grouped(row) for row in spoken),
-        "said to be undecided, and the right cause among the named": f"{len(named)}, {sum(_named(r) for r in named)}",
         "Brier score (0 best, 2 worst)": f"{sum(row['brier'] for row in spoken) / max(len(spoken), 1):.2f}",
         f"stated / was so, in each tenth with {ENOUGH} statements": _reliability([*spoken, *unknown]),
         "faults in no list: `other` leads": f"{sum(row['first'] == OTHER for row in unknown)} of {len(unknown)}",
@@ -63,10 +61,6 @@ _SAID: Final = {
 def _share(of: Any) -> str:
     hits = [bool(one) for one in of]
     return f"{sum(hits) / len(hits):.0%}" if hits else "-"
-
-
-def _named(row: Row) -> bool:
-    return row["cause"] in str(row["undecided"]).split()
 
 
 def _grouped(row: Row) -> bool:

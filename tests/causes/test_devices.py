@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from eventlens.causes.complaints import Complaint, complaints_of
+from eventlens.causes.diagnosis import _told_apart
 from eventlens.causes.evidence import signs_of
 from eventlens.causes.facts import load_knowledge
 from eventlens.causes.ranking import OTHER, Ranked, merged, rank
@@ -184,3 +185,12 @@ def test_what_comes_with_starts_is_held_against_the_starts() -> None:
     """Long runs without the bridge change the running time and not the starts, of which half or more are beside it."""
     short, long = (signs(with_bridge(long=long))["with_other_motion"].factor for long in (False, True))
     assert long == pytest.approx(short, rel=0.05)
+
+
+@pytest.mark.parametrize(("key", "parted"), [("with_shocks", False), ("one_place", True)])
+def test_without_the_signal_that_decides_only_a_strong_sign_parts_causes(key: str, *, parted: bool) -> None:
+    """Shocks: two marks for the terminal, none for the collector; one place: three for the collector, one against."""
+    group = {"supply_dip", "common_terminal", "collector_gap"}
+    found = {key: Sign(key, CAP, "")}
+    first = max(group, key=lambda name: KNOWN.causes[name].marks.get(key, 0))
+    assert _told_apart(first, group - {first}, found, KNOWN) is parted
