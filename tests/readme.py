@@ -19,6 +19,7 @@ from eventlens.report import catalogue, life, text, words
 from eventlens.report.lines import Page
 from eventlens.report.words import Clock
 from eventlens.result import Review
+from tests.readme_causes import causes
 
 ROOT: Final = Path(__file__).parent.parent
 README: Final = ROOT / "README.md"
@@ -212,6 +213,7 @@ PARTS: Final[dict[str, Callable[[], str]]] = {
     "life": of_sample,
     "accuracy": accuracy,
     "delay": delay,
+    "causes": causes,
     "rules": rules,
 }
 """Name of a mark -> the text between its pair."""

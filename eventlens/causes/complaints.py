@@ -17,6 +17,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.causes.commands import gaps
 from eventlens.causes.courses import limit_moved, release_moved
+from eventlens.causes.ends import turned_back
 from eventlens.causes.subject import Subject
 from eventlens.schema import SEVERITIES
 
@@ -53,6 +54,8 @@ QUESTIONS: Final = (
         ("drop_out", "brake_confirmation_lost"),
         signals="contactor|brake.released",
     ),
+    Question("ends_raise", "why does raising end by itself, with nobody going on?", ("drop_out",)),
+    Question("ends_lower", "why does lowering end by itself, with nobody going on?", ("drop_out",)),
     Question(
         "no_release",
         "why does the {motion} brake release late or never confirm?",
@@ -113,6 +116,8 @@ QUESTIONS: Final = (
 )
 
 
+LOSSES: Final = ("losses", "ends_raise", "ends_lower")
+"""Questions about motions that stop by themselves (ends.py: where a device that may do so is not logged)."""
 PLAIN: Final = MappingProxyType(
     {
         "common_drop_out": ("all_fall_together",),
@@ -218,6 +223,8 @@ def _about(question: Question, subject: Subject) -> Iterator[Complaint]:
         (pl.col("pattern") == "chatter") & name.str.contains(f"({question.signals})$") if question.signals else False
     )
     own = subject.occurrences.filter(pl.col("pattern").is_in(list(question.patterns)) | rattles)
+    if question.key in LOSSES:
+        own = own.filter(turned_back(subject, own) == question.key.removeprefix("losses").removeprefix("ends_"))
     if not question.by_motion:
         if not own.is_empty() or question.key == "commands":
             yield Complaint(question, None, subject, own)

@@ -18,6 +18,9 @@ from eventlens.causes.ways import spelled
 SPLITS: Final = 2
 """A mark of this strength or more splits two causes (the rule of `cannot decide`, judgement)."""
 
+PARTS: Final = 3
+"""... and where the signal that decides is not logged, nothing less than a difference of this many does (judgement)."""
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -151,7 +154,7 @@ def _told_apart(first: str, rivals: set[str], signs: dict[str, Sign], knowledge:
     """Whether something plainly seen speaks by a strong mark more for a cause than for any of the rivals."""
     marks = {name: knowledge.causes[name].marks for name in (first, *rivals)}
     return any(
-        all(marks[first].get(key, 0) - marks[name].get(key, 0) >= SPLITS for name in rivals)
+        all(marks[first].get(key, 0) - marks[name].get(key, 0) >= PARTS for name in rivals)
         for key, sign in signs.items()
         if sign.factor >= PLAINLY
     )

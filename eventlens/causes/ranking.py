@@ -31,7 +31,7 @@ NOW_AND_THEN: Final = 0.3
 """Weight of a cause that brings the complaint about only now and then (judgement): see complaints.PLAIN."""
 SECOND: Final = 0.5
 """Weight of the second strongest sign of a family; further ones add nothing (judgement)."""
-TEMPER: Final = 1.2
+TEMPER: Final = 1.5
 """Power to which the product of all families is raised (set on simulated machines)."""
 BASE: Final = {1: 0.2, 2: 0.15, 3: 0.08}
 """Chance of a piece of evidence with the average other cause, by the strength of its mark (judgement): what a strong
@@ -117,12 +117,35 @@ def rank(
         + checked(name, knowledge, outcomes or {})
         for name in names
     }
-    logs[OTHER] = math.log(OTHER_PRIOR) + TEMPER * damped(surprises(signs, knowledge), knowledge)
+    asked = {key: sign for key, sign in signs.items() if any(key in knowledge.causes[name].marks for name in names)}
+    logs[OTHER] = math.log(OTHER_PRIOR) + TEMPER * damped(surprises(asked, knowledge), knowledge)
     top = max(logs.values())
     weights = {name: math.exp(log - top) for name, log in logs.items()}
     whole = sum(weights.values())
     ranked = [Ranked(name, weight / whole, tuple(found.get(name, ()))) for name, weight in weights.items()]
-    return sorted(ranked, key=lambda item: -item.probability)
+    return _in_order(ranked, merged(complaint, knowledge))
+
+
+def merged(complaint: Complaint, knowledge: Knowledge) -> list[frozenset[str]]:
+    """Causes that this log cannot tell apart for want of a signal, by entry of `knowledge.undecided`."""
+    carried, motion = complaint.subject.carried, complaint.motion or "hoist"
+    return [
+        frozenset(entry.causes)
+        for entry in knowledge.undecided.values()
+        if entry.decided_by
+        and complaint.patterns & set(entry.patterns)
+        and entry.holds(carried, motion, complaint.direction)
+    ]
+
+
+def _in_order(ranked: Sequence[Ranked], together: Sequence[frozenset[str]]) -> list[Ranked]:
+    """The likeliest first, where causes that cannot be told apart stand where their sum puts them."""
+    chances = {item.cause: item.probability for item in ranked}
+    sums = dict(chances)
+    for group in together:
+        whole = sum(chances.get(name, 0.0) for name in group)
+        sums |= {name: max(sums[name], whole) for name in group if name in sums}
+    return sorted(ranked, key=lambda item: (-sums[item.cause], -item.probability))
 
 
 def _prior(complaint: Complaint, cause: Cause) -> float:
@@ -144,7 +167,8 @@ def arguments(cause: Cause, signs: Mapping[str, Sign], knowledge: Knowledge) -> 
 def surprises(signs: Mapping[str, Sign], knowledge: Knowledge) -> list[Argument]:
     """What each sign says of a cause that is in no list: it makes anything likelier than the average known one does.
 
-    The way of working (family `use`) is left out: it is there with every cause.
+    signs: those of which a candidate says anything; the others say nothing of what the complaint is about. The way of
+    working (family `use`) is left out: it is there with every cause.
     """
     found = []
     for key, sign in signs.items():

@@ -32,6 +32,8 @@ MOMENTS: Final = {
 
 TOGETHER_S: Final = 0.5
 """What comes so near to a common drop-out is a part of it [s] (judgement: contactors and inputs follow within it)."""
+BRIEF_S: Final = 0.1
+"""No thumb presses a button for so short a time, nor does a hook pass a limit [s] (judgement)."""
 ENDS: Final = ("drop_out",)
 """Patterns that go wrong at the end of what they span; the others do at its start."""
 
@@ -127,11 +129,11 @@ class Subject:
             rows=pl.concat_list("start_row"),
         ).pipe(self.alone)
 
-    def alone(self, moments: pl.DataFrame) -> pl.DataFrame:
+    def alone(self, moments: pl.DataFrame, at: str = "at") -> pl.DataFrame:
         """Moments outside common drop-outs, by time: in one every signal falls, whatever it stands for."""
         common = self.found(["common_drop_out"]).select("start", "end").sort("start")
-        by_time = moments.sort("at", maintain_order=True)
-        return by_time.filter(~inside(by_time, common, TOGETHER_S, TOGETHER_S))
+        by_time = moments.sort(at, maintain_order=True)
+        return by_time.filter(~during(by_time, at, common, TOGETHER_S, TOGETHER_S))
 
     def with_run(self, moments: pl.DataFrame, motion: str) -> pl.DataFrame:
         """Moments of one motion with the run at or before each: run_* columns of its times, by time."""
@@ -155,6 +157,18 @@ class Subject:
     def lacks(self, names: Iterable[str]) -> tuple[str, ...]:
         """Which of the signals the log does not carry."""
         return tuple(name for name in names if name not in self.carried)
+
+
+def brief_spells(subject: Subject, names: Iterable[str]) -> pl.DataFrame:
+    """Spells (schema.STATES) in which one of the signals is on for less than BRIEF_S, both ends seen, by start.
+
+    Empty where the log's step does not resolve them.
+    """
+    on = subject.on(*names)
+    if subject.log.step_s >= BRIEF_S / 2:
+        return on.clear()
+    length = (pl.col("end") - pl.col("start")).dt.total_microseconds() / 1e6
+    return subject.alone(on.filter(pl.col("start_seen") & pl.col("end_seen") & (length < BRIEF_S)), "start")
 
 
 def inside(moments: pl.DataFrame, spells: pl.DataFrame, before_s: float = 0.0, after_s: float = 0.0) -> pl.Series:

@@ -22,6 +22,8 @@ GROUPS: Final = (
     ("release_switch_intermittent", "controller_log"),
     ("overload_low", "true_overload", "snatch", "limit_fault", "limit_as_stop"),
     ("contactor_coil", "phase_feeder"),
+    ("interface_relay", "contactor_coil", "aux_contact", "interlock"),
+    ("slack_rope", "limit_fault", "limit_as_stop"),
 )
 """Causes that a log of commands and brake confirmation cannot tell apart (the table of what cannot be decided)."""
 
@@ -83,6 +85,7 @@ def frame_of(cases: Sequence[Case]) -> pl.DataFrame:
             "p": dict(one.ranked).get(one.truth, 0.0),
             "brier": one.brier if one.ranked else None,
             "undecided": " ".join(one.undecided),
+            "stated": " ".join(f"{name}={p:.4f}" for name, p in one.ranked),
             **{f"{name} {key}": value for name, w in one.walks.items() for key, value in w._asdict().items()},
         }
         for one in cases

@@ -41,7 +41,7 @@ COMPLAINTS: Final[dict[str, tuple[str, ...]]] = {
     "main_contact_worn": ("losses", "phase", "heat"),
     "main_contact_weld": ("stays_on", "brake_at_rest"),
     "aux_contact": ("losses", "no_start"),
-    "interlock": ("no_start",),
+    "interlock": ("no_start", "no_release"),
     "speed_timer": ("speed",),
     "fast_contactor": ("speed",),
     "release_switch_intermittent": ("losses", "no_release"),
@@ -56,14 +56,14 @@ COMPLAINTS: Final[dict[str, tuple[str, ...]]] = {
     "phase_feeder": ("losses", "phase", "no_start"),
     "pendant_button": ("commands", "losses"),
     "pendant_cable": ("commands", "losses"),
-    "overload_low": ("overload", "losses"),
+    "overload_low": ("overload", "ends_raise", "losses"),
     "overload_high": ("overload",),
     "overload_sensor": ("overload",),
-    "true_overload": ("overload", "losses"),
-    "snatch": ("overload", "losses"),
-    "slack_rope": ("slack", "losses", "no_start"),
-    "limit_fault": ("limit_place", "limits", "losses"),
-    "limit_as_stop": ("limits",),
+    "true_overload": ("overload", "ends_raise", "losses"),
+    "snatch": ("overload", "ends_raise", "losses"),
+    "slack_rope": ("slack", "ends_lower", "losses", "no_start"),
+    "limit_fault": ("limit_place", "limits", "ends_raise", "losses"),
+    "limit_as_stop": ("limits", "ends_raise"),
     "jogging": ("jogging",),
     "plugging": ("reversing",),
     "motor_thermal": ("heat", "duty"),
@@ -75,7 +75,15 @@ COMPLAINTS: Final[dict[str, tuple[str, ...]]] = {
     "zone_permit": ("losses", "no_start", "falls_together"),
 }
 """Cause -> kinds of complaint that it brings about."""
-SEEN_FIRST: Final = ("overload_low", "true_overload", "snatch", "limit_fault", "main_contact_weld")
+SEEN_FIRST: Final = (
+    "overload_low",
+    "true_overload",
+    "snatch",
+    "limit_fault",
+    "limit_as_stop",
+    "slack_rope",
+    "main_contact_weld",
+)
 """Causes of which a complaint counts only where those named before it are not made (their device is not logged)."""
 SHIFTS: Final = ("06:00-10:00", "14:00-18:00")
 

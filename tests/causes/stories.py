@@ -27,9 +27,10 @@ def answer(review: Review, complaint: str) -> Answer:
     return next(one for one in review.causes.answers if one.complaint == complaint)
 
 
-def loose_relay(losses: int = 14) -> list[Records]:
-    """Drop-outs when raising, between ordinary runs of both directions."""
-    return [*work(100), *(dropped(115.0 + n * 180) for n in range(losses))]
+def loose_relay(losses: int = 14, runs: int = 100) -> list[Records]:
+    """Drop-outs when raising, each gone on with by a fresh press, between ordinary runs of both directions."""
+    tries = [(115.0 + n * 180, 118.0 + n * 180) for n in range(losses)]
+    return [*work(runs), *(dropped(at) for at, _ in tries), *(run(again, again + LENGTH) for _, again in tries)]
 
 
 def of(parts: list[Records], **options: object) -> Review:

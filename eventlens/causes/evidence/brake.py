@@ -42,8 +42,9 @@ def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
     if failed.is_empty() or runs.height < 20:
         return
     rest = (pl.col("pause_s") >= COLD_S).fill_null(value=False)
-    busy = runs.rolling("start", period="1h").agg(before=pl.len())["before"]
-    runs = runs.with_columns(cold=rest, before=busy)
+    # the failed tries themselves are no work that warms a brake, and do not follow each other by chance
+    worked = runs.join(failed, on="start", how="anti").select("start", done=pl.int_range(1, pl.len() + 1))
+    runs = runs.with_columns(cold=rest, before=_within_the_hour(runs, worked))
     often = float(runs["before"].quantile(0.75) or 0.0)
     runs = runs.with_columns(warm=pl.col("before") > often)
     hit = runs.join(failed, on="start", how="semi")
@@ -56,6 +57,16 @@ def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
         text = f"{hits} of {hit.height} unconfirmed runs {says}, against {exposure:.0%} of all runs"
         rows = lines_behind(failed)
         yield Sign(key, excess_factor(hits, hit.height, exposure), text, rows, tail(hits, hit.height, exposure))
+
+
+def _within_the_hour(runs: pl.DataFrame, worked: pl.DataFrame) -> pl.Series:
+    """For each run how many of the others (start, done: their number in order) began in the hour before it."""
+    ago = runs.select(at=pl.col("start") - pl.duration(hours=1))
+    until, since = (
+        frame.join_asof(worked, left_on="at", right_on="start", strategy="backward")["done"].fill_null(0)
+        for frame in (runs.select(at="start"), ago)
+    )
+    return (until - since).alias("before")
 
 
 def _moved(complaint: Complaint) -> Iterator[Sign]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import polars as pl
 
 from eventlens.causes.commands import HAND_S, PRESS_S, gaps
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.signs import ABSENT, Sign, lines_behind, share_factor
 from eventlens.motion.near import seconds
 
@@ -63,7 +63,7 @@ def _usual_share(complaint: Complaint) -> float:
 def _steady(complaint: Complaint) -> Iterator[Sign]:
     """The command holds through the loss; that clears button and cable only where it is read at the input."""
     subject = complaint.subject
-    if complaint.question.key not in ("losses", "no_release", "no_start") or subject.log.commands_from != "input":
+    if complaint.question.key not in (*LOSSES, "no_release", "no_start") or subject.log.commands_from != "input":
         return
     moments = complaint.moments.filter(pl.col("pattern").is_in(["drop_out", "brake_not_confirmed", "no_start"]))
     if moments.height:

@@ -8,7 +8,7 @@ from typing import Final
 import polars as pl
 
 from eventlens import signals
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.evidence._presence import presence
 from eventlens.causes.signs import ABSENT, Sign, excess_factor, lines_behind, share_factor, some, tail
 from eventlens.causes.subject import inside
@@ -39,7 +39,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
 def _contradicted(complaint: Complaint) -> Iterator[Sign]:
     """The feedback goes, but the brake stays released under the held command: the feedback is wrong."""
     subject, motion = complaint.subject, complaint.motion
-    if complaint.question.key != "losses" or f"{motion}.brake.released" not in subject.carried:
+    if complaint.question.key not in LOSSES or f"{motion}.brake.released" not in subject.carried:
         return
     runs = subject.runs_of(motion)
     usual = runs["apply_time_s"].median()

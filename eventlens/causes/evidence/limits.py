@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import polars as pl
 
 from eventlens import signals
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.courses import HEIGHT_M, LEAST_DAYS, changes, limit_heights
-from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import ABSENT, Sign, share_factor, some
-from eventlens.causes.subject import inside
+from eventlens.causes.evidence._presence import SELDOM, SOME, presence
+from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
+from eventlens.causes.subject import BRIEF_S, brief_spells, inside
 from eventlens.duty.load import load_of
 from eventlens.motion.near import seconds
 
@@ -27,6 +28,8 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     motion = complaint.motion
     if motion is None:
         return
+    if complaint.question.key in LOSSES:
+        yield from _turned_back(complaint)
     names = [
         f"{motion}.{way}.limit"
         for way in signals.MOTIONS[motion]
@@ -34,8 +37,8 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     ]
     if not names:
         return
-    yield from presence(complaint, "limit_often", ["limit_as_stop"])
-    yield from presence(complaint, "limit_flicker", ["chatter"], ends="limit")
+    yield from _often(complaint)
+    yield from _flicker(complaint, names)
     reached = pl.concat([_reached(complaint, name) for name in names]).sort("at")
     passed = reached.filter(pl.col("beyond_s") > PASSED_S)
     text = f"driven on for more than {PASSED_S:g} s after a limit {passed.height} x of {reached.height}"
@@ -44,6 +47,43 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
         yield from _how(complaint, reached)
     if complaint.question.key in ("limits", "limit_place"):
         yield from _place(complaint)
+
+
+def _turned_back(complaint: Complaint) -> Iterator[Sign]:
+    """After a loss the other way is driven, and not on in the same one, as behind a device that guards one direction.
+
+    A next run that is lost as well says nothing.
+    """
+    own = pl.col("direction")
+    lost = complaint.moments.filter(own.is_not_null()).select("at", lost_way=own, rows="rows").sort("at")
+    runs = complaint.subject.runs_of(complaint.motion).select(next_start="start", next_way="direction", next_end="end")
+    after = lost.with_columns(_later=pl.col("at") + pl.duration(microseconds=1))
+    after = after.join_asof(runs.sort("next_start"), left_on="_later", right_on="next_start", strategy="forward")
+    again = after["next_end"].is_in(complaint.moments["at"].implode())
+    turned = after["next_way"] != after["lost_way"]
+    judged = after.filter(turned | ~again)
+    hits = judged.filter(pl.col("next_way") != pl.col("lost_way"))
+    if judged.height:
+        text = f"after {hits.height} of {judged.height} losses the next run goes the other way"
+        yield Sign("turned_back", share_factor(hits.height, judged.height, 0.25, 0.85), text, lines_behind(hits))
+
+
+def _often(complaint: Complaint) -> Iterator[Sign]:
+    """Limits used to stop; once or twice is no habit yet."""
+    for sign in presence(complaint, "limit_often", ["limit_as_stop"]):
+        seldom = complaint.subject.found(["limit_as_stop"], complaint.motion).height < SOME
+        yield replace(sign, factor=min(sign.factor, SELDOM)) if seldom else sign
+
+
+def _flicker(complaint: Complaint, names: list[str]) -> Iterator[Sign]:
+    """Chatter, or operations so brief that nothing can have driven into the limit and out of it."""
+    brief = brief_spells(complaint.subject, names)
+    for sign in presence(complaint, "limit_flicker", ["chatter"], ends="limit"):
+        if brief.height < SOME or sign.factor > SELDOM:
+            yield sign
+        else:
+            text = f"{brief.height} operations of less than {BRIEF_S:g} s"
+            yield replace(sign, factor=PRESENT, text=text, rows=some(brief["start_row"]))
 
 
 def _reached(complaint: Complaint, name: str) -> pl.DataFrame:

@@ -7,7 +7,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, some, tail
 from eventlens.motion.near import seconds
 
@@ -27,11 +27,11 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     if complaint.motion is None:
         return
     moments = complaint.moments
-    if complaint.question.key in ("losses", "no_release", "no_start"):
+    if complaint.question.key in ("losses", "no_release", "no_start"):  # what ends is of one direction by the question
         yield from _direction(complaint, moments)
-    if complaint.question.key in ("losses", "no_release"):
+    if complaint.question.key in (*LOSSES, "no_release"):
         yield from _flicker(complaint)
-    if complaint.question.key == "losses":
+    if complaint.question.key in LOSSES:
         cases = complaint.subject.with_run(moments, complaint.motion).with_columns(
             after=seconds("at", pl.max_horizontal(pl.coalesce("run_brake_on", "run_start"), "run_start"))
         )
@@ -42,7 +42,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
 def _direction(complaint: Complaint, moments: pl.DataFrame) -> Iterator[Sign]:
     """One direction or both, against the running time (starts, for what is lost at the start) of each."""
     runs = complaint.subject.runs_of(complaint.motion)
-    losses = complaint.question.key == "losses"
+    losses = complaint.question.key in LOSSES
     weight = pl.col("duration_s").sum() if losses else pl.len().cast(pl.Float64)
     use = dict(runs.group_by("direction", maintain_order=True).agg(weight).iter_rows())
     if complaint.question.key == "no_start":
@@ -128,7 +128,7 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     within = gone.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
     within = within.filter((pl.col("start") < pl.col("run_end")) & (pl.col("end") <= pl.col("run_end")))
     brief = within.filter(pl.col("end_seen") & (seconds("end", "start") < FLICKER_S))
-    stops = complaint.moments.height if complaint.question.key == "losses" else 1
+    stops = complaint.moments.height if complaint.question.key in LOSSES else 1
     tries = max(stops, within.height)
     factor = share_factor(brief.height, tries, 0.1, 0.7)
     text = f"the confirmation goes for less than {FLICKER_S:g} s with the motion running on {brief.height} x"

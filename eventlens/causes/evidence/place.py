@@ -8,7 +8,8 @@ from typing import Final
 import polars as pl
 
 from eventlens import signals
-from eventlens.causes.complaints import Complaint
+from eventlens.causes.complaints import LOSSES, Complaint
+from eventlens.causes.evidence.losses import START_S
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
 from eventlens.causes.subject import inside
 from eventlens.duty.load import load_of
@@ -22,7 +23,9 @@ HEAVY: Final = 0.5
 """Share of the rated load from which on a load is heavy; the upper quarter where all are lighter (judgement)."""
 PLACES: Final = 12
 """Equal stretches of the way along which places are told apart (judgement)."""
-QUESTIONS: Final = ("losses", "falls_together", "commands", "no_release", "no_start", "overload")
+AT_START: Final = ("no_release", "no_start")
+"""Questions about what comes with a start: its exposure is the starts."""
+QUESTIONS: Final = (*LOSSES, "falls_together", "commands", "no_release", "no_start", "overload")
 
 
 def signs(complaint: Complaint) -> Iterator[Sign]:
@@ -35,10 +38,23 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
         yield from _place(complaint, motion)
 
 
-def _own(complaint: Complaint) -> pl.DataFrame:
-    """(start, end) of the runs in which the moments can come."""
-    runs = complaint.subject.runs_of(complaint.motion)
-    return runs.select("start", "end").sort("start")
+def _own(complaint: Complaint, motion: str | None = None) -> pl.DataFrame:
+    """(start, end) of the runs in which the moments can come; of what goes wrong at the start, their first moment."""
+    runs = complaint.subject.runs_of(motion or complaint.motion).select("start", "end").sort("start")
+    if not _at_start(complaint, runs):
+        return runs
+    first = pl.col("start") + pl.duration(milliseconds=int(1000 * START_S))
+    return runs.with_columns(end=pl.min_horizontal("end", first))
+
+
+def _at_start(complaint: Complaint, runs: pl.DataFrame) -> bool:
+    """Whether most of it comes with the start, so that starts are its exposure and not the running time."""
+    if complaint.question.key in AT_START:
+        return True
+    if complaint.question.key not in LOSSES:
+        return False
+    near = inside(complaint.moments, runs.with_columns(end="start"), 0.0, START_S)
+    return int(near.sum()) > complaint.moments.height / 2
 
 
 def _other_motions(complaint: Complaint) -> Iterator[Sign]:
@@ -96,7 +112,7 @@ def _own_of(complaint: Complaint, motion: str) -> pl.DataFrame:
     if complaint.question.key == "commands":
         names = [n for n in subject.carried if n.startswith(f"{motion}.") and n.endswith(".command")]
         return _united(subject.on(*names).select("start", "end").sort("start"))
-    return subject.runs_of(motion).select("start", "end")
+    return _own(complaint, motion)
 
 
 def _united(spans: pl.DataFrame) -> pl.DataFrame:

@@ -7,12 +7,15 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.causes.complaints import Complaint
-from eventlens.causes.signs import ABSENT, Sign, lines_behind, share_factor, some
+from eventlens.causes.complaints import LOSSES, Complaint
+from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
+from eventlens.causes.subject import BRIEF_S, brief_spells
 from eventlens.motion.near import seconds
 
 ONE_SCAN: Final = 1.5
 """A loss of up to so many log steps is one scan long (judgement)."""
+MANY: Final = 3
+"""Pulses on so many inputs, of more than one motion, have no part of one function as their cause (judgement)."""
 COARSE_S: Final = 0.2
 """With a coarser step everything brief is one step long, and it says nothing [s]."""
 
@@ -27,8 +30,23 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     gaps = log.holes.filter(pl.col("why") != "restart").height
     text = f"{gaps} holes, {lost} rows set aside"
     yield Sign("log_gaps", 8.0 if gaps + lost else ABSENT, text, some(log.rejected["row"]))
-    if complaint.question.key == "losses" and complaint.motion:
+    yield from _pulses(complaint)
+    if complaint.question.key in LOSSES and complaint.motion:
         yield from _scan(complaint)
+
+
+def _pulses(complaint: Complaint) -> Iterator[Sign]:
+    """Brief pulses on commands and limits of several motions."""
+    subject = complaint.subject
+    names = [name for name in sorted(subject.carried) if name.endswith((".command", ".limit"))]
+    if len(names) < MANY or subject.log.step_s >= BRIEF_S / 2:
+        return
+    brief = brief_spells(subject, names)
+    which = brief["signal"].cast(pl.String).unique()
+    motions = which.str.split(".").list.first().n_unique()
+    text = f"{brief.height} pulses of less than {BRIEF_S:g} s on {len(which)} of {len(names)} commands and limits"
+    many = len(which) >= MANY and motions > 1
+    yield Sign("pulses_on_many", PRESENT if many else ABSENT, text, some(brief["start_row"]))
 
 
 def _scan(complaint: Complaint) -> Iterator[Sign]:

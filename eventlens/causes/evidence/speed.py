@@ -9,8 +9,8 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.causes.complaints import Complaint
-from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import Sign, share_factor, some
+from eventlens.causes.evidence._presence import SELDOM, SOME, presence
+from eventlens.causes.signs import ABSENT, PRESENT, Sign, some
 from eventlens.causes.subject import inside
 from eventlens.motion.near import seconds
 
@@ -59,10 +59,14 @@ def _lost(complaint: Complaint) -> Iterator[Sign]:
     gone = gone.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
     gone = gone.join_asof(asked, left_on="start", right_on="asked_on", strategy="backward")
     until = pl.min_horizontal("end", "run_end", "asked_off")
+    # with the direction's contactor fast goes too: that is a loss of the motion, and not of fast
+    ways = [f"{motion}.{way}.contactor" for way in signals.MOTIONS[motion or "hoist"]]
     lost = gone.filter(seconds(until, pl.col("start")) > LOST_S)
+    fell = subject.off(*ways).select("start", end="start")
+    lost = lost.filter(~inside(lost.with_columns(at="start"), fell, LOST_S, LOST_S))
     tries = subject.on(f"{motion}.fast.contactor").height
     if tries:
-        factor = share_factor(min(lost.height, 5), min(tries, 5), 0.02, 0.5) if lost.height else 0.3
+        factor = ABSENT if lost.is_empty() else PRESENT if lost.height >= SOME else SELDOM
         yield Sign(
             "fast_lost", factor, f"fast lost under its command {lost.height} x of {tries}", some(lost["start_row"])
         )
