@@ -77,7 +77,7 @@ STORIES: Final = MappingProxyType(
         "untripped": Scenario(
             faults=Faults(trip_level=1.3),
             habits={"overloaded": 0.3},
-            cell_share=0.05,
+            cell_share=0.01,
             signals=signals_of(load=True),
         ),
     }

@@ -13,12 +13,16 @@ from eventlens.simulation.truth import PATTERNS
 from tests.benchmarks.accuracy import CLEAN, Plan, run
 from tests.benchmarks.damage import DAMAGES
 from tests.benchmarks.scores import table
+from tests.benchmarks.stories import STORIES
+
+APART = ("frozen",)
+"""A command that stands still is told from strays from twenty runs on; until then the worse is reported, on purpose."""
 
 
 @pytest.fixture(scope="module", params=[False, True], ids=["ordinary", "held out"])
 def clean(request: pytest.FixtureRequest) -> pl.DataFrame:
     plan = Plan(steps=(0.01, 0.02, 0.2), damages=(CLEAN,), held_out=request.param)
-    return table(run(range(100, 102), plan))
+    return table(run(range(100, 102), plan, stories=[name for name in STORIES if name not in APART]))
 
 
 @pytest.fixture(scope="module")
@@ -26,8 +30,9 @@ def damaged() -> pl.DataFrame:
     return table(run(range(200, 201), Plan(steps=(0.01,), damages=DAMAGES), stories=("ordinary", "electrics", "crew")))
 
 
-NOT_SIMULATED = {"clock_step"}
-"""It is a damage. `unusual_period` needs weeks and is scored by `unusual.py`."""
+NOT_SIMULATED = {"clock_step", "frozen_signal"}
+"""The first is a damage, the second has a story apart, in the whole table. `unusual_period` needs weeks and is scored by
+`unusual.py`."""
 
 
 def test_every_pattern_has_truths_to_find(clean: pl.DataFrame) -> None:
