@@ -31,8 +31,7 @@ def damaged() -> pl.DataFrame:
 
 
 NOT_SIMULATED = {"clock_step", "frozen_signal"}
-"""The first is a damage, the second has a story apart, in the whole table. `unusual_period` needs weeks and is scored by
-`unusual.py`."""
+"""The first is a damage, the second has a story apart. `unusual_period` needs weeks and is scored by `unusual.py`."""
 
 
 def test_every_pattern_has_truths_to_find(clean: pl.DataFrame) -> None:
