@@ -29,7 +29,7 @@ def trends(
     confidence: Confidence = 0.95,
     quiet: options.Quiet = False,
 ) -> None:
-    """Say what has changed over the weeks, and which machine needs a person first.
+    """Say what the weeks have changed, machine by machine.
 
     \b
     Example:
