@@ -6,7 +6,8 @@ each operating during the run and no later than the command's end; the operator 
 came at once; else let go); and dropped out, when the command was still held and nothing in the log explains it. A
 command that was gone for less than a hand needs to press again was held; where the log step cannot tell, the operator
 is assumed to have let go, and that is not certain. A drop-out is certain only if every device that could explain it is
-logged or is ruled out by what happened next. Where the end or the command is not known the ending is unknown.
+logged and did not operate during the run to stay on, or is ruled out by what happened next. Where the end or the
+command is not known the ending is unknown.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from eventlens.motion.doubt import settled
 from eventlens.motion.near import following, latest, seconds, without
 from eventlens.motion.states import States
 
+_DEVICES: Final = ("emergency_stop", "supply", "limit", "overload", "motor_hot")
+"""Endings that a device gives as its reason, in the order in which they are asked."""
 AGAIN_S: Final = 1.0
 """A motor starts again this soon [s] after a quick second press (common practice: reversing and repeat dwells)."""
 
@@ -161,18 +164,22 @@ def _explained(
 ) -> pl.DataFrame:
     """Adds `_by_REASON`: the device operated shortly before the stop and no later than the command's end.
 
+    Adds `_on_REASON`: it operated during the run, at whatever time, and was still on at the stop: a contactor that hung
+    on would open so.
     Both to within the uncertainty of a difference of two stamps, two log steps.
     """
     if devices.is_empty():
-        return frame.with_columns(pl.lit(value=False).alias(f"_by_{reason}"))
+        return frame.with_columns(pl.lit(value=False).alias(f"{kind}_{reason}") for kind in ("_by", "_on"))
     step = pl.duration(microseconds=round(2 * step_s * 1e6))
     frame = latest(frame, pl.col("_stop") + step, devices, "device")
     recent = seconds("_stop", "device_start") <= p.explained_within_s + 2 * step_s
-    still_on = (pl.col("basis") == "command") & (pl.col("device_end") >= pl.col("_stop"))
+    on = pl.col("device_end") >= pl.col("_stop")
+    still_on = (pl.col("basis") == "command") & on
     in_time = pl.col("device_start") <= pl.col("_cut") + step
     during = pl.col("device_start") >= pl.col("start") - step
-    because = (during & in_time & (recent | still_on)).fill_null(value=False)
-    return without(frame.with_columns(because.alias(f"_by_{reason}")), "device")
+    because = (during & in_time & (recent | still_on)).fill_null(value=False).alias(f"_by_{reason}")
+    hung = (during & in_time & on).fill_null(value=False).alias(f"_on_{reason}")
+    return without(frame.with_columns(because, hung), "device")
 
 
 def _reversed(frame: pl.DataFrame, opposite: pl.DataFrame, step_s: float) -> pl.DataFrame:
@@ -189,7 +196,7 @@ def _reversed(frame: pl.DataFrame, opposite: pl.DataFrame, step_s: float) -> pl.
 def _ending() -> pl.Expr:
     """The first reason that holds, in the order of the module's docstring."""
     chain: Any = pl.when(~pl.col("end_seen")).then(pl.lit("unknown")).when("_by_common").then(pl.lit("supply"))
-    for reason in ("emergency_stop", "supply", "limit", "overload", "motor_hot"):
+    for reason in _DEVICES:
         chain = chain.when(pl.col(f"_by_{reason}")).then(pl.lit(reason))
     expression: pl.Expr = (
         chain.when(~pl.col("_known"))
@@ -208,6 +215,7 @@ def _with_certainty(
 ) -> pl.DataFrame:
     """Adds `ending_certain`: a drop-out needs every device known to be off, or ruled out by what came next.
 
+    One that operated during the run and is still on leaves it open: it may have cut the run, and the contactor hung on.
     A confirmation that went before the contactor opened rules out all of them: a device opens the contactor first. A
     step coarser than a hand may hide a release between two records and settles nothing else.
     """
@@ -229,7 +237,8 @@ def _with_certainty(
     again = (seconds("_next_start", "_stop") <= AGAIN_S + 2 * step_s).fill_null(value=False)
     shown = pl.lit(step_s <= p.hand_s) & (pl.lit(4 * step_s <= p.hand_s) | ~again)
     seen = shown & pl.lit(quiet)
-    sure = dropped.select("_n", _sure=(seen | lost_first) & ~pl.col("_doubtful"))
+    hung = pl.any_horizontal(f"_on_{reason}" for reason in _DEVICES)
+    sure = dropped.select("_n", _sure=((seen & ~hung) | lost_first) & ~pl.col("_doubtful"))
     hazy = (pl.col("ending") == "let_go") & pl.col("_regripped")
     return frame.join(sure, on="_n", how="left", maintain_order="left").with_columns(
         ending_certain=pl.col("_sure").fill_null(value=True)

@@ -33,6 +33,14 @@ def is_jog(longest_s: float) -> pl.Expr:
     return pl.col("start_seen") & pl.col("end_seen") & (pl.col("duration_s") < longest_s) & by_hand
 
 
+def of_last_ended(column: str) -> pl.Expr:
+    """A column of the run, among those of one motion that began before (by start), that ended last.
+
+    That is the run just before, but where an interlock fails and directions overlap.
+    """
+    return pl.when(pl.col("end") == pl.col("end").cum_max()).then(column).forward_fill().shift(1)
+
+
 def never_confirmed(runs: pl.DataFrame, states: States, motion: str) -> pl.Series:
     """For each run of one motion, by start: the brake's confirmation was known to be off from start to end."""
     frame = latest(runs, pl.col("start"), states.off(f"{motion}.brake.released"), "unreleased")

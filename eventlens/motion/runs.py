@@ -15,6 +15,7 @@ from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.common import CommonParameters, common_drop_outs
 from eventlens.motion.endings import EndingParameters, with_ending
+from eventlens.motion.kinds import of_last_ended
 from eventlens.motion.near import following, latest, seconds, time_on
 from eventlens.motion.states import States
 from eventlens.threads import in_threads
@@ -179,7 +180,7 @@ def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameter
 def _with_pause(frame: pl.DataFrame) -> pl.DataFrame:
     """Adds the pause since the motion's run before, whether it reversed, and the time the brake took to apply."""
     together = (pl.col("segment") == pl.col("segment").shift(1)).fill_null(value=False)
-    pause = seconds("start", pl.col("end").cum_max().shift(1))  # directions may overlap where an interlock fails
+    pause = seconds("start", of_last_ended("end"))
     frame = _with_what_follows(frame)
     next_start = pl.when(pl.col("_next_segment") == pl.col("segment")).then(pl.col("_next_start"))
     applied = (
@@ -189,10 +190,10 @@ def _with_pause(frame: pl.DataFrame) -> pl.DataFrame:
         & (pl.col("brake_off") >= pl.col("end"))
         & (next_start.is_null() | (next_start >= pl.col("brake_off")))
     )
-    paused = together & pl.col("end_seen").shift(1) & pl.col("start_seen") & (pause >= 0)
+    paused = together & of_last_ended("end_seen") & pl.col("start_seen") & (pause >= 0)
     return frame.with_columns(
         pause_s=pl.when(paused).then(pause),
-        reversed=pl.when(together).then(pl.col("direction") != pl.col("direction").shift(1)),
+        reversed=pl.when(together).then(pl.col("direction") != of_last_ended("direction")),
         apply_time_s=pl.when(applied).then(seconds("brake_off", "end")),
     )
 

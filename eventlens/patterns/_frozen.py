@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -59,22 +59,32 @@ def _judged(context: Context) -> int:
     return max(sum(1 for motion in signals.MOTIONS for _ in watched(context, motion)), 1)
 
 
-def frozen(context: Context, motion: str) -> pl.DataFrame:
-    """The longest stillness of each signal of a motion, where it is improbable (FOUND and `signal`)."""
-    return context.once(("frozen", motion), lambda: _frozen(context, motion))
+def frozen(context: Context, motion: str, least_runs: float | None = None) -> pl.DataFrame:
+    """The longest stillness of each signal of a motion, where it is improbable (FOUND and `signal`).
+
+    least_runs: so many runs of it at least; None: the limit `frozen_least_runs`.
+    """
+    return context.once(("frozen", motion, least_runs), lambda: _frozen(context, motion, least_runs))
 
 
-def _frozen(context: Context, motion: str) -> pl.DataFrame:
+def _frozen(context: Context, motion: str, least_runs: float | None) -> pl.DataFrame:
     p = configure(FrozenParameters, context.machine.limits)
+    p = p if least_runs is None else replace(p, frozen_least_runs=min(least_runs, p.frozen_least_runs))
     chance = p.frozen_false_alarm / _judged(context)
     looked = (_still(context, motion, name, side, chance, p) for name, side in watched(context, motion))
     parts = [part for part in looked if part is not None]
     return pl.concat(parts) if parts else nothing().with_columns(signal=pl.lit(None, schema.SIGNAL))
 
 
-def while_frozen(context: Context, motion: str, signal: str, frame: pl.DataFrame) -> pl.Series:
-    """For each row (start, end): it lies in a stillness of a signal of its motion, so that nobody knows its state."""
-    return overlaps(frame, frozen(context, motion).filter(pl.col("signal").cast(pl.String) == signal), 0.0)
+def while_frozen(
+    context: Context, motion: str, signal: str, frame: pl.DataFrame, least_runs: float | None = None
+) -> pl.Series:
+    """For each row (start, end): it lies in a stillness of a signal of its motion, so that nobody knows its state.
+
+    least_runs: as for `frozen`; fewer make a finding doubtful sooner than the stillness is a finding of its own.
+    """
+    still = frozen(context, motion, least_runs)
+    return overlaps(frame, still.filter(pl.col("signal").cast(pl.String) == signal), 0.0)
 
 
 def runs_that_move(context: Context, motion: str, name: str, side: str | None) -> pl.DataFrame:

@@ -165,8 +165,9 @@ def _uncommanded(
     frame = frame.filter(
         maybe_over(pl.col("gap"), answer_s, u) & (through | (pl.col("after") >= least_s)) & (pl.col("measured") > 0)
     )
-    # a command that never moves any more while its output goes on working is one that the log lost
-    unseen = while_frozen(context, motion, command, frame)
+    # a command that stands still while its output goes on working is one that the log may have lost: how many runs
+    # that takes depends on how surely every run before had its press
+    unseen = while_frozen(context, motion, command, frame, LOST_IN_A_ROW)
     known = pl.lit(~unseen | (unseen.sum() < LOST_IN_A_ROW))
     return (
         frame.with_columns(

@@ -7,7 +7,8 @@ Chatter and common drop-outs are left out.
 
 Certain if both times exceed their limits by more than two log steps and the log does not lose records in pairs (both
 of a press may be lost); possible otherwise, and where the command stands still altogether while its output goes on
-working: then it may be missing in the log (`frozen_signal`). Coarser than
+working, for more runs than chance allows by its share of the runs before: then it may be missing in the log
+(`frozen_signal`). Coarser than
 `uncommanded_s` a log may not show a short press, and nothing is judged.
 Source: common practice. Cost: one match for each output.
 """

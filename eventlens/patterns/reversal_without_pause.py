@@ -20,6 +20,7 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.limits import reversal_pause_s
+from eventlens.motion.kinds import of_last_ended
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved
 
 
@@ -32,7 +33,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Reversals of one motion without a pause."""
     u, most, pause = context.uncertainty_s, p.reversal_pause_s, pl.col("pause_s")
     runs = context.runs_of(motion).with_columns(
-        _end_row=pl.col("end_row").shift(1), _with=pl.col("basis").shift(1), _end=pl.col("end").cum_max().shift(1)
+        _end_row=of_last_ended("end_row"), _with=of_last_ended("basis"), _end=of_last_ended("end")
     )
     contactors = (pl.col("basis") == "contactor") & (pl.col("_with") == "contactor")
     return (

@@ -156,6 +156,16 @@ def test_a_device_that_was_on_and_operates_again_during_the_run_explains_its_end
     assert ending(merged(run(10, 13, "lower", command=HELD), twice))[0] == "limit"
 
 
+@pytest.mark.parametrize("signal", ["hoist.raise.limit", "stop.emergency", "overload.trip", "hoist.motor.hot"])
+@pytest.mark.parametrize(("began", "ended", "certain"), [(11, 30, False), (11, 12.9, True), (5, 30, True)])
+def test_a_device_that_operated_in_the_run_and_stays_on_leaves_a_drop_out_open(
+    signal: str, began: float, ended: float, *, certain: bool
+) -> None:
+    """It may have cut the run, and the contactor hung on; one that had been on before the start cannot have."""
+    records = merged(run(10, 13, command=HELD), on(signal, began, ended))
+    assert ending(records) == ("dropped_out", certain)
+
+
 @pytest.mark.parametrize(("after_s", "reason"), [(0.01, "limit"), (0.02, "limit"), (0.03, "dropped_out")])
 def test_a_device_stamped_up_to_two_steps_after_the_contactor_still_explains_it(after_s: float, reason: str) -> None:
     """A difference of two stamps is known to two log steps (common practice)."""

@@ -220,3 +220,14 @@ def test_the_pause_after_runs_that_overlap_begins_when_the_last_of_them_ends(
         pulse("hoist.raise.contactor", (10, first_ends), (25, 26)), pulse("hoist.lower.contactor", (12, second_ends))
     )
     assert runs_of(make_log(records, end=30))["pause_s"].to_list() == [None, None, 5.0]
+
+
+@pytest.mark.parametrize(("direction", "reversed_"), [("raise", False), ("lower", True)])
+def test_a_run_after_two_that_overlap_is_held_against_the_one_that_ended_last(
+    direction: str, *, reversed_: bool
+) -> None:
+    """Raising from 10 to 15 s, with lowering on from 12 to 13 s as well: the hook was raised last."""
+    records = merged(run(10, 15), run(12, 13, "lower"), run(15.2, 18, direction))
+    runs = runs_of(make_log(records, end=30))
+    assert runs["pause_s"].to_list()[-1] == pytest.approx(0.2)
+    assert runs["reversed"].to_list()[-1] is reversed_
