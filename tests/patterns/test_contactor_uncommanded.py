@@ -84,7 +84,7 @@ def test_other_motions() -> None:
 def test_a_command_that_stands_still_while_the_work_goes_on_may_be_lost_in_the_log(
     uncommanded: int, expected: str
 ) -> None:
-    # by hand: 25 of 25 runs with a press are a share of 0.863 or more (Clopper and Pearson); of k runs none has one by a
+    # by hand: 25 of 25 runs with a press are a share of 0.863 or more (Clopper, Pearson); of k runs none has one by a
     # chance of 0.137^k, and that is below 0.001 / 10 signals / 26 stretches from k = 7 on
     good = [run(10.0 * n, 10.0 * n + 2) for n in range(1, 26)]
     bare = pulse(RAISE, *((10.0 * n, 10.0 * n + 2) for n in range(26, 26 + uncommanded)))[1:]
