@@ -35,6 +35,10 @@ class Gaps:
 
 def gaps(subject: Subject) -> Gaps:
     """The gaps of all commands."""
+    return subject.once("gaps", _gaps)
+
+
+def _gaps(subject: Subject) -> Gaps:
     names = [name for name in sorted(subject.carried) if name.endswith(".command")]
     parts, pressed, near = [], 0.0, 0.0
     for name in names:

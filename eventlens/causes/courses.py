@@ -6,7 +6,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.causes.signs import change_factors
+from eventlens.causes.signs import PLAINLY, change_factors
 from eventlens.causes.subject import Subject
 
 RELEASE_S: Final = 0.03
@@ -17,8 +17,6 @@ LEAST_RUNS: Final = 5
 """A day with fewer runs has no median (judgement)."""
 LEAST_DAYS: Final = 6
 """Fewer days, or operations of a limit, show no course (judgement)."""
-PLAINLY: Final = 10.0
-"""From this Bayes factor on a change is a complaint of its own (judgement)."""
 
 
 def daily_times(subject: Subject, motion: str | None, column: str) -> pl.DataFrame:

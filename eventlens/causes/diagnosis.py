@@ -11,7 +11,7 @@ from eventlens.causes.complaints import Complaint, complaints_of, gravity
 from eventlens.causes.evidence import signs_of
 from eventlens.causes.models import Addition, Cause, Knowledge
 from eventlens.causes.ranking import CLOSE, OTHER, Outcomes, Ranked, rank
-from eventlens.causes.signs import Sign
+from eventlens.causes.signs import PLAINLY, Sign
 from eventlens.causes.subject import Subject
 from eventlens.causes.ways import spelled
 
@@ -69,8 +69,6 @@ class Diagnosis:
         return self.proposals[0] if self.proposals else None
 
 
-PLAINLY: Final = 10.0
-"""From this Bayes factor on something was plainly seen (judgement)."""
 WEIGHTS: Final = (4.0, 2.0, 0.5, 0.1)
 """What certainty about a complaint is worth, by its severity, the most serious first (judgement)."""
 DANGER: Final = 0.1

@@ -24,6 +24,8 @@ ABSENT: Final = 0.3
 so that one sign of several may well be missing."""
 PRESENT: Final = CAP
 """Bayes factor of something that is plainly there."""
+PLAINLY: Final = 10.0
+"""From this Bayes factor on something was plainly seen (judgement)."""
 RATIOS: Final = (2.5, 4.0, 8.0, 16.0)
 """So many times more often, all equally likely, if something matters at all (judgement)."""
 

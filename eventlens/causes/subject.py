@@ -6,17 +6,20 @@ would ask of the machine ("why does the hoist stop by itself?"), with everything
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Final
+from typing import Any, Final, TypeVar
 
 import polars as pl
 
 from eventlens import schema, signals
+from eventlens.duty.load import Load, load_of
 from eventlens.machine import Machine
 from eventlens.motion.spells import during
 from eventlens.reading.log import Log
+
+T = TypeVar("T")
 
 MOMENTS: Final = {
     "pattern": pl.String(),
@@ -54,6 +57,13 @@ class Subject:
     """schema.NOT_ASSESSED."""
     shifts: tuple[str, ...]
     """Shifts by the local clock, as '06:00-14:00'."""
+    _made: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def once(self, key: str, make: Callable[[Subject], T]) -> T:
+        """What `make` finds in this log, found once for all that ask by the same key."""
+        if key not in self._made:
+            self._made[key] = make(self)
+        return self._made[key]  # type: ignore[no-any-return]
 
     @cached_property
     def carried(self) -> frozenset[str]:
@@ -134,6 +144,17 @@ class Subject:
         common = self.found(["common_drop_out"]).select("start", "end").sort("start")
         by_time = moments.sort(at, maintain_order=True)
         return by_time.filter(~during(by_time, at, common, TOGETHER_S, TOGETHER_S))
+
+    def within_runs(self, intervals: pl.DataFrame, motion: str | None) -> pl.DataFrame:
+        """Those of the intervals (start, end) that lie within a run of the motion, with its run_start and run_end."""
+        runs = self.runs_of(motion).select(run_start="start", run_end="end")
+        found = intervals.sort("start").join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
+        return found.filter((pl.col("start") < pl.col("run_end")) & (pl.col("end") <= pl.col("run_end")))
+
+    @cached_property
+    def load(self) -> Load | None:
+        """The load on the hook; None where it is not measured."""
+        return load_of(self.log.events, self.log.segments, self.machine.machine.rated_load_kg)
 
     def with_run(self, moments: pl.DataFrame, motion: str) -> pl.DataFrame:
         """Moments of one motion with the run at or before each: run_* columns of its times, by time."""

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from eventlens.cli import options
-from eventlens.cli.console import check_target, emit_bytes, progress, show, width, writing
-
-if TYPE_CHECKING:
-    from eventlens.comparison import Comparison
-
-STDOUT = "-"
+from eventlens.cli.console import give, progress, show, target_of, width
 
 At = Annotated[
     str | None,
@@ -57,10 +52,9 @@ def compare(
       eventlens compare april.csv --at 2026-04-15 --moved hoist.raise:hoist.lower
     """
     import eventlens
+    from eventlens.report import comparison
 
-    target = Path(json) if json and json != STDOUT else None
-    if target:
-        check_target("--json", target, [*logs, *(after or ()), *(path for path in (profile, machine) if path)])
+    target_of(json, [*logs, *(after or ()), *(path for path in (profile, machine) if path)])
     with progress(quiet=quiet) as tell:
         found = eventlens.compare(
             logs,
@@ -73,18 +67,5 @@ def compare(
             confidence=confidence,
             progress=tell,
         )
-    _give(found, json, target, quiet=quiet)
-
-
-def _give(found: Comparison, json: str | None, target: Path | None, *, quiet: bool) -> None:
-    """The comparison as a file, as JSON on stdout, or as a report."""
-    from eventlens.report import comparison
-
-    data = found.to_json().encode() if json else b""
-    if target:
-        with writing("--json", target):
-            target.write_bytes(data)
-    if json == STDOUT:
-        emit_bytes(data)
-    elif not quiet:
-        show(comparison.styled(found, width=width()))
+    data = found.to_json() if json else ""
+    give(data, lambda: show(comparison.styled(found, width=width())), json, quiet=quiet)

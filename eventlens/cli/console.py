@@ -18,6 +18,8 @@ from eventlens.errors import EventlensError
 if TYPE_CHECKING:
     from eventlens.report.lines import Line
 
+STDOUT: Final = "-"
+"""What `--json` is given for stdout."""
 PIPED_WIDTH: Final = 80
 WIDEST: Final = 110
 """Lines longer than this are hard to read, however wide the terminal is."""
@@ -144,3 +146,23 @@ def writing(option: str, path: Path) -> Iterator[None]:
     except OSError as fault:
         got = fault.strerror or str(fault)
         raise EventlensError(f"a place that can be written for {option}", got, "name another one", file=path) from None
+
+
+def target_of(json: str | None, inputs: Iterable[Path]) -> Path | None:
+    """The file that `--json` names, asked for before the work; None for stdout, and where nothing is asked."""
+    target = Path(json) if json and json != STDOUT else None
+    if target:
+        check_target("--json", target, inputs)
+    return target
+
+
+def give(data: str, report: Callable[[], None], json: str | None, *, quiet: bool) -> None:
+    """The result as `--json` asks: data in a file beside the report, or on stdout instead of it."""
+    if json == STDOUT:
+        emit_bytes(data.encode())
+        return
+    if json:
+        with writing("--json", Path(json)):
+            Path(json).write_bytes(data.encode())
+    if not quiet:
+        report()

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from eventlens.cli import options
-from eventlens.cli.console import check_target, emit, emit_bytes, progress, say, show, width, writing
+from eventlens.cli.console import check_target, emit, give, progress, say, show, target_of, width, writing
 
 if TYPE_CHECKING:
     from eventlens.result import Review
 
-STDOUT = "-"
 FOUND = 3
 """Exit status when `--fail-on` has found something."""
 
@@ -60,10 +59,8 @@ def review(
       eventlens review monday.csv --report monday.pdf --paper letter --language de
       eventlens review history --machine SAW-3 --from 2026-04-13 --to 2026-04-20
     """
-    target = Path(json) if json and json != STDOUT else None
     inputs = [Path(path) for path in (*logs, profile, machine) if path]
-    if target:
-        check_target("--json", target, inputs)
+    target = target_of(json, inputs)
     if rejects:
         check_target("--rejects", rejects, [*inputs, *([target] if target else [])])
     if report:
@@ -75,17 +72,11 @@ def review(
         tell("writing")
         if rejects or strict:
             _set_aside(found, rejects, strict=strict)
-        data = found.to_json().encode() if json else b""
+        data = found.to_json() if json else ""
         if report:
             with writing("--report", report):
                 found.to_report(report, paper=paper, language=language)
-    if target:
-        with writing("--json", target):
-            target.write_bytes(data)
-    if json == STDOUT:
-        emit_bytes(data)
-    elif not quiet:
-        _report(found, show_one or ())
+    give(data, lambda: _report(found, show_one or ()), json, quiet=quiet)
     if fail_on and (count := _at_least(found, fail_on)):
         if not quiet:
             say(f"eventlens: {count} finding{'s' if count > 1 else ''} of severity {fail_on} or worse")

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from eventlens.cli import options
-from eventlens.cli.console import check_target, emit_bytes, progress, show, width, writing
-
-STDOUT = "-"
+from eventlens.cli.console import give, progress, show, target_of, width
 
 Place = Annotated[
     str, typer.Argument(metavar="ARCHIVE", help="A folder, or an address of an object store as s3://bucket/folder.")
@@ -40,9 +37,7 @@ def trends(
     from eventlens.report import trends as report
     from eventlens.trends import gather, trends_of, weeks_of
 
-    target = Path(json) if json and json != STDOUT else None
-    if target:
-        check_target("--json", target, [])
+    target_of(json, ())
     kept = eventlens.Archive(archive)
     with progress(quiet=quiet) as tell:
         parts = []
@@ -51,11 +46,5 @@ def trends(
             parts.append(weeks_of(kept.review(name)))
         tell("trends")
         found = trends_of(gather(parts), confidence=confidence)
-    data = found.to_json().encode() if json else b""
-    if target:
-        with writing("--json", target):
-            target.write_bytes(data)
-    if json == STDOUT:
-        emit_bytes(data)
-    elif not quiet:
-        show(report.styled(found, width=width()))
+    data = found.to_json() if json else ""
+    give(data, lambda: show(report.styled(found, width=width())), json, quiet=quiet)

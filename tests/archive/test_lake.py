@@ -18,8 +18,8 @@ from tests.archive.stories import lines, told, wanted, write
     [
         ("s3://bucket/hoists", "s3://bucket/hoists"),
         (Path("s3://bucket/hoists"), "s3://bucket/hoists"),  # a path folds the slashes
-        (Path("file:///tmp/hoists"), "file:///tmp/hoists"),
-        ("/tmp/hoists", "/tmp/hoists"),
+        (Path("file:///data/hoists"), "file:///data/hoists"),
+        ("/data/hoists", "/data/hoists"),
         ("az://container/hoists", "az://container/hoists"),
     ],
 )

@@ -14,7 +14,6 @@ from eventlens.causes.courses import HEIGHT_M, LEAST_DAYS, changes, limit_height
 from eventlens.causes.evidence._presence import SELDOM, SOME, presence
 from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
 from eventlens.causes.subject import BRIEF_S, brief_spells, inside
-from eventlens.duty.load import load_of
 from eventlens.motion.near import seconds
 
 PASSED_S: Final = 0.5
@@ -104,7 +103,7 @@ def _how(complaint: Complaint, reached: pl.DataFrame) -> Iterator[Sign]:
         fast = int(inside(reached, subject.on(f"{motion}.fast.contactor"), 0.0, step).sum())
         text = f"{fast} of {n} times the limit was reached in fast"
         yield Sign("limit_in_fast", share_factor(fast, n, 0.2, 0.7), text, some(reached["start_row"]))
-    load = load_of(subject.log.events, subject.log.segments, subject.machine.machine.rated_load_kg)
+    load = subject.load
     if load is not None and load.rated and motion == "hoist":
         at = reached.join_asof(load.steps.sort("start").select("start", "ratio"), left_on="at", right_on="start")
         known = at.filter(pl.col("ratio").is_not_null())

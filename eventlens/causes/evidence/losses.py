@@ -123,10 +123,7 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     subject, name = complaint.subject, f"{complaint.motion}.brake.released"
     if name not in subject.carried or subject.log.step_s >= FLICKER_S:
         return
-    runs = subject.runs_of(complaint.motion).select(run_start="start", run_end="end")
-    gone = subject.off(name).filter(pl.col("start_seen")).sort("start")
-    within = gone.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
-    within = within.filter((pl.col("start") < pl.col("run_end")) & (pl.col("end") <= pl.col("run_end")))
+    within = subject.within_runs(subject.off(name).filter(pl.col("start_seen")), complaint.motion)
     brief = within.filter(pl.col("end_seen") & (seconds("end", "start") < FLICKER_S))
     stops = complaint.moments.height if complaint.question.key in LOSSES else 1
     tries = max(stops, within.height)

@@ -12,7 +12,6 @@ from eventlens.causes.courses import LEAST_DAYS, changes, empty_reading
 from eventlens.causes.evidence._presence import presence
 from eventlens.causes.signs import ABSENT, Sign, share_factor, some
 from eventlens.causes.subject import inside
-from eventlens.duty.load import load_of
 
 LIGHT: Final = 0.85
 """A trip below this share of the rated load, not by a snatch, is a trip with a light load (common practice: devices are
@@ -73,7 +72,7 @@ def _when(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
 def _load(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
     """The load at the trips, how high loads go at all, and the reading of the empty hook."""
     subject = complaint.subject
-    load = load_of(subject.log.events, subject.log.segments, subject.machine.machine.rated_load_kg)
+    load = subject.load
     if load is None or not load.rated:
         return
     at = trips.sort("at").join_asof(load.steps.sort("start").select("start", "ratio"), left_on="at", right_on="start")

@@ -12,7 +12,6 @@ from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.evidence.losses import START_S
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
 from eventlens.causes.subject import inside
-from eventlens.duty.load import load_of
 from eventlens.motion.near import seconds, time_on
 
 AFTER_S: Final = 2.0
@@ -131,7 +130,7 @@ def _load(complaint: Complaint) -> Iterator[Sign]:
     subject = complaint.subject
     if complaint.motion != "hoist" or complaint.question.key == "overload":
         return
-    load = load_of(subject.log.events, subject.log.segments, subject.machine.machine.rated_load_kg)
+    load = subject.load
     runs = subject.runs_of("hoist")
     if load is None or runs.is_empty():
         return

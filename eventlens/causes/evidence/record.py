@@ -55,10 +55,7 @@ def _scan(complaint: Complaint) -> Iterator[Sign]:
     step = subject.log.step_s
     if name not in subject.carried or step > COARSE_S or step <= 0:
         return
-    runs = subject.runs_of(complaint.motion).select(run_start="start", run_end="end")
-    gone = subject.off(name).filter(pl.col("start_seen") & pl.col("end_seen")).sort("start")
-    within = gone.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
-    within = within.filter((pl.col("start") < pl.col("run_end")) & (pl.col("end") <= pl.col("run_end")))
+    within = subject.within_runs(subject.off(name).filter(pl.col("start_seen") & pl.col("end_seen")), complaint.motion)
     brief = within.filter(seconds("end", "start") <= ONE_SCAN * step)
     n = max(within.height, complaint.moments.height)
     if n:
