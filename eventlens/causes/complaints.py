@@ -201,9 +201,9 @@ class Complaint:
         return any(marks.get(key, 0) > 0 for key in self.question.shows)
 
     @property
-    def certain(self) -> bool:
-        """Whether anything of it is certain."""
-        return bool((self.occurrences["certainty"] == "certain").any()) or self.occurrences.is_empty()
+    def certain(self) -> frozenset[str]:
+        """The patterns of which an occurrence is certain."""
+        return frozenset(self.occurrences.filter(pl.col("certainty") == "certain")["pattern"].to_list())
 
 
 def complaints_of(subject: Subject) -> list[Complaint]:

@@ -10,7 +10,7 @@ from eventlens.causes.checks import Proposal, in_order, proposals
 from eventlens.causes.complaints import Complaint, complaints_of, gravity
 from eventlens.causes.evidence import signs_of
 from eventlens.causes.models import Addition, Cause, Knowledge
-from eventlens.causes.ranking import CLOSE, OTHER, Outcomes, Ranked, rank
+from eventlens.causes.ranking import OTHER, Outcomes, Ranked, merged, rank
 from eventlens.causes.signs import PLAINLY, Sign
 from eventlens.causes.subject import Subject
 from eventlens.causes.ways import spelled
@@ -32,6 +32,8 @@ class Answer:
     """The question in words."""
     motion: str | None
     patterns: tuple[str, ...]
+    certain: tuple[str, ...]
+    """Those of which an occurrence is certain."""
     count: int
     gravity: int
     """Place of its severity in schema.SEVERITIES."""
@@ -71,8 +73,6 @@ class Diagnosis:
 
 WEIGHTS: Final = (4.0, 2.0, 0.5, 0.1)
 """What certainty about a complaint is worth, by its severity, the most serious first (judgement)."""
-DANGER: Final = 0.1
-"""A dangerous cause takes the machine out of use from this probability on (judgement: it costs a look)."""
 
 
 def diagnose(
@@ -102,6 +102,7 @@ def _answer(complaint: Complaint, knowledge: Knowledge, severities: dict[str, st
         asks=complaint.asks,
         motion=complaint.motion,
         patterns=tuple(sorted(complaint.patterns)),
+        certain=tuple(sorted(complaint.certain)),
         count=complaint.moments.height,
         gravity=gravity(complaint, severities),
         ranked=tuple(ranked),
@@ -116,14 +117,15 @@ def undecided_of(
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Causes that cannot be decided between, the likeliest first, and what would split them; both empty if they can.
 
-    Either the leading causes are within a factor of CLOSE of each other and something that would split them by a strong
-    mark is not known from this log; or the log lacks the signals that tell what was seen from the work of other causes
-    (knowledge.undecided), and nothing that it does show parts them.
+    Either the leading causes are within `undecided_factor` of each other and something that would split them by a
+    strong mark is not known from this log; or the log lacks the signals that tell what was seen from the work of other
+    causes (knowledge.undecided), and nothing that it does show parts them.
     """
     named = [item for item in ranked if item.cause != OTHER]
     if not named:
         return (), ()
-    close = {item.cause for item in named if item.probability * CLOSE >= named[0].probability}
+    factor = knowledge.strengths.undecided_factor
+    close = {item.cause for item in named if item.probability * factor >= named[0].probability}
     alike = _alike(named[0].cause, complaint, signs, knowledge)
     order = [item.cause for item in named if item.cause in close | alike]
     if len(order) < 2:
@@ -135,15 +137,10 @@ def undecided_of(
 def _alike(first: str, complaint: Complaint, signs: dict[str, Sign], knowledge: Knowledge) -> set[str]:
     """Causes that this log cannot tell from the leading one for want of a signal; empty where it can."""
     found: set[str] = set()
-    motion, carried = complaint.motion or "hoist", complaint.subject.carried
-    for entry in knowledge.undecided.values():
-        seen = complaint.patterns & set(entry.patterns) and all(
-            signs[key].factor > 1 for key in entry.evidence if key in signs
-        )
-        if not seen or not entry.decided_by or not entry.holds(carried, motion, complaint.direction):
-            continue
+    for entry in merged(complaint, knowledge):
+        seen = all(signs[key].factor > 1 for key in entry.evidence if key in signs)
         rivals = {name for name in entry.causes if name != first}
-        if not _told_apart(first, rivals, signs, knowledge):
+        if seen and not _told_apart(first, rivals, signs, knowledge):
             found |= rivals
     return found
 
@@ -197,17 +194,13 @@ def _merged(offered: Iterable[Proposal]) -> list[Proposal]:
 
 
 def _dangers(answers: Iterable[Answer], knowledge: Knowledge) -> list[tuple[str, str]]:
-    """Causes that take the machine out of use, where they are not unlikely."""
-    found: dict[str, str] = {}
+    """Causes that take the machine out of use, whatever their rank: what shows their danger was plainly seen."""
     every = list(answers)
-    patterns = {name for answer in every for name in answer.patterns}
-    for answer in every:
-        seen = patterns | {sign.key for sign in answer.signs if sign.factor > 1}
-        for item in answer.ranked:
-            cause = knowledge.causes.get(item.cause)
-            if cause and item.probability >= DANGER and item.for_ and _dangerous(cause, seen):
-                found.setdefault(item.cause, cause.out_of_use)
-    return list(found.items())
+    seen = {name for answer in every for name in answer.certain}
+    seen |= {sign.key for answer in every for sign in answer.signs if sign.factor >= PLAINLY}
+    ranked = (item for answer in every for item in answer.ranked if item.for_)
+    causes = dict.fromkeys(item.cause for item in ranked if item.cause in knowledge.causes)
+    return [(name, cause.out_of_use) for name in causes if _dangerous(cause := knowledge.causes[name], seen)]
 
 
 def _dangerous(cause: Cause, seen: set[str]) -> bool:

@@ -61,8 +61,12 @@ class Strengths(Settings):
     against: tuple[float, float, float]
     most_of_a_family: Annotated[int, Field(ge=1)]
     """So many pieces of evidence of one family count for a cause, the strongest."""
-    family_power: Annotated[float, Field(gt=0, le=1)]
-    """Or the product of a family is raised to this power."""
+    further_share: Annotated[float, Field(gt=0, le=1)]
+    """Each further one counts this share of the one before it."""
+    power: Annotated[float, Field(gt=0)]
+    """The product of all families is raised to this power."""
+    unlisted_prior: Annotated[float, Field(gt=0, lt=1)]
+    """Prior of a cause that is in no list."""
     undecided_factor: Annotated[float, Field(ge=1)]
     """Leading causes nearer than this factor are undecided while a signal that splits them is missing."""
     source: Text

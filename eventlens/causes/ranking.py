@@ -2,9 +2,10 @@
 
 Each cause says of each piece of evidence how much likelier it makes it than the average other cause does (its marks).
 Signs that rest on the same facts are not multiplied as if each were new: of one family the strongest counts whole and
-the second half; the whole is tempered. What none of the causes explains stays with `other`, which makes nothing
-likelier or less likely: where the signs speak against all of them, it leads. Marks, priors and damping are judgement;
-the damping was set on simulated machines (tests/benchmarks/causes.py), where the stated probabilities were compared
+each further one a share of the one before. What none of the causes explains is left to `other`: a cause that is in no
+list, which makes anything somewhat likely, so that it leads where the signs speak against all of the others, or where
+each of them leaves plain signs unexplained. All weights are data of the knowledge and judgement; the power to which the
+whole is raised was set on simulated machines (tests/benchmarks/causes.py), where the stated probabilities were compared
 with how often they were right.
 """
 
@@ -17,7 +18,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from eventlens.causes.complaints import Complaint
-from eventlens.causes.models import Cause, Knowledge, Step
+from eventlens.causes.models import Cause, Knowledge, Step, Undecided
 from eventlens.causes.signs import Sign
 
 Outcomes = Mapping[tuple[str, str], bool]
@@ -25,14 +26,8 @@ Outcomes = Mapping[tuple[str, str], bool]
 
 OTHER: Final = "other"
 """None of the causes that are known."""
-OTHER_PRIOR: Final = 0.12
-"""Prior of a cause that is in no list (judgement)."""
 NOW_AND_THEN: Final = 0.3
 """Weight of a cause that brings the complaint about only now and then (judgement): see complaints.PLAIN."""
-SECOND: Final = 0.5
-"""Weight of the second strongest sign of a family; further ones add nothing (judgement)."""
-TEMPER: Final = 1.5
-"""Power to which the product of all families is raised (set on simulated machines)."""
 BASE: Final = {1: 0.2, 2: 0.15, 3: 0.08}
 """Chance of a piece of evidence with the average other cause, by the strength of its mark (judgement): what a strong
 mark stands for is seldom seen without the cause."""
@@ -41,8 +36,6 @@ ANYTHING: Final = 0.3
 about and that of one that does not."""
 SPEAKS: Final = math.log(1.25)
 """A sign that changes the odds by less is not worth a line."""
-CLOSE: Final = 3.0
-"""Within this factor of each other two leading causes are not decided between (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -87,10 +80,7 @@ def candidates(complaint: Complaint, knowledge: Knowledge) -> list[str]:
     that are candidates too.
     """
     able = {name for pattern in complaint.patterns for name in knowledge.explaining(pattern, complaint.motion)}
-    for entry in knowledge.undecided.values():
-        seen = complaint.patterns & set(entry.patterns)
-        if seen and entry.holds(complaint.subject.carried, complaint.motion or "hoist", complaint.direction):
-            able |= set(entry.causes)
+    able |= {name for entry in open_entries(complaint, knowledge) for name in entry.causes}
     able |= {name for name, cause in knowledge.causes.items() if complaint.shown_by(cause.marks)}
     return [name for name in knowledge.causes if name in able]
 
@@ -105,46 +95,49 @@ def rank(
 
     signs: by evidence, from evidence.signs_of; outcomes: checks that were made.
     """
-    names = candidates(complaint, knowledge)
+    names, weights = candidates(complaint, knowledge), knowledge.strengths
     if not names:
         return [Ranked(OTHER, 1.0, ())]
     priors = {name: _prior(complaint, knowledge.causes[name]) for name in names}
     known = sum(priors.values())
     found = {name: arguments(knowledge.causes[name], signs, knowledge) for name in names}
     logs = {
-        name: math.log(priors[name] / known * (1 - OTHER_PRIOR))
-        + TEMPER * damped(found[name], knowledge)
+        name: math.log(priors[name] / known * (1 - weights.unlisted_prior))
+        + weights.power * damped(found[name], knowledge)
         + checked(name, knowledge, outcomes or {})
         for name in names
     }
     asked = {key: sign for key, sign in signs.items() if any(key in knowledge.causes[name].marks for name in names)}
-    logs[OTHER] = math.log(OTHER_PRIOR) + TEMPER * damped(surprises(asked, knowledge), knowledge)
+    logs[OTHER] = math.log(weights.unlisted_prior) + weights.power * damped(surprises(asked, knowledge), knowledge)
     top = max(logs.values())
-    weights = {name: math.exp(log - top) for name, log in logs.items()}
-    whole = sum(weights.values())
-    ranked = [Ranked(name, weight / whole, tuple(found.get(name, ()))) for name, weight in weights.items()]
+    odds = {name: math.exp(log - top) for name, log in logs.items()}
+    whole = sum(odds.values())
+    ranked = [Ranked(name, one / whole, tuple(found.get(name, ()))) for name, one in odds.items()]
     return _in_order(ranked, merged(complaint, knowledge))
 
 
-def merged(complaint: Complaint, knowledge: Knowledge) -> list[frozenset[str]]:
-    """Causes that this log cannot tell apart for want of a signal, by entry of `knowledge.undecided`."""
+def open_entries(complaint: Complaint, knowledge: Knowledge) -> list[Undecided]:
+    """What this log cannot tell apart, of what the complaint looks like (knowledge.undecided)."""
     carried, motion = complaint.subject.carried, complaint.motion or "hoist"
     return [
-        frozenset(entry.causes)
+        entry
         for entry in knowledge.undecided.values()
-        if entry.decided_by
-        and complaint.patterns & set(entry.patterns)
-        and entry.holds(carried, motion, complaint.direction)
+        if complaint.patterns & set(entry.patterns) and entry.holds(carried, motion, complaint.direction)
     ]
 
 
-def _in_order(ranked: Sequence[Ranked], together: Sequence[frozenset[str]]) -> list[Ranked]:
+def merged(complaint: Complaint, knowledge: Knowledge) -> list[Undecided]:
+    """Those that a signal would tell apart, which this log lacks."""
+    return [entry for entry in open_entries(complaint, knowledge) if entry.decided_by]
+
+
+def _in_order(ranked: Sequence[Ranked], together: Sequence[Undecided]) -> list[Ranked]:
     """The likeliest first, where causes that cannot be told apart stand where their sum puts them."""
     chances = {item.cause: item.probability for item in ranked}
     sums = dict(chances)
-    for group in together:
-        whole = sum(chances.get(name, 0.0) for name in group)
-        sums |= {name: max(sums[name], whole) for name in group if name in sums}
+    for entry in together:
+        whole = sum(chances.get(name, 0.0) for name in entry.causes)
+        sums |= {name: max(sums[name], whole) for name in entry.causes if name in sums}
     return sorted(ranked, key=lambda item: (-sums[item.cause], -item.probability))
 
 
@@ -192,14 +185,15 @@ def ratio_of(mark: int, factor: float, knowledge: Knowledge) -> float:
 
 
 def damped(found: Sequence[Argument], knowledge: Knowledge) -> float:
-    """Logarithm of the odds of all arguments together: of each family the strongest whole and the second half."""
+    """Logarithm of the odds of all arguments together: of each family the strongest, each further one for a share."""
+    weights = knowledge.strengths
     families: dict[str, list[float]] = defaultdict(list)
     for argument in found:
         families[knowledge.evidence[argument.sign.key].family].append(math.log(argument.ratio))
     total = 0.0
     for logs in families.values():
-        strongest = sorted(logs, key=abs, reverse=True)[: knowledge.strengths.most_of_a_family]
-        total += sum(SECOND**place * log for place, log in enumerate(strongest))
+        strongest = sorted(logs, key=abs, reverse=True)[: weights.most_of_a_family]
+        total += sum(weights.further_share**place * log for place, log in enumerate(strongest))
     return total
 
 

@@ -124,7 +124,7 @@ def test_causes_that_cannot_be_told_apart_stand_where_their_sum_puts_them() -> N
     """Commands and brake alone: 'raise runs that end by themselves' may be the work of five causes together."""
     review = cut("lower", carries=FEW)
     losses = complaint(review, "ends_raise hoist")
-    group = next(one for one in merged(losses, KNOWN) if "snatch" in one)
+    group = next(entry.causes for entry in merged(losses, KNOWN) if "snatch" in entry.causes)
     ranked = rank(losses, {"turned_back": Sign("turned_back", CAP, "")}, KNOWN)
     sums = {True: 0.0, False: 0.0}
     for item in ranked:
@@ -138,7 +138,7 @@ def test_causes_that_cannot_be_told_apart_stand_where_their_sum_puts_them() -> N
 def test_a_log_of_everything_merges_nothing_of_the_devices() -> None:
     carries = (*HOIST, "hoist.raise.limit", "hoist.lower.limit", "overload.trip", "rope.slack")
     losses = complaint(of(loose_relay(), carries=carries), "losses hoist")
-    assert not any("snatch" in group or "slack_rope" in group for group in merged(losses, KNOWN))
+    assert not any("snatch" in entry.causes or "slack_rope" in entry.causes for entry in merged(losses, KNOWN))
 
 
 def test_a_sign_of_which_no_candidate_speaks_leaves_other_where_it_is() -> None:

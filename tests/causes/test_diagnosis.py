@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import polars as pl
 import pytest
 
 from eventlens import signals
 from eventlens.causes.complaints import complaints_of
-from eventlens.causes.diagnosis import splitters
+from eventlens.causes.diagnosis import _dangers, splitters
+from eventlens.causes.evidence import signs_of
 from eventlens.causes.facts import load_knowledge
-from eventlens.causes.ranking import OTHER
+from eventlens.causes.ranking import OTHER, Ranked, rank
 from eventlens.errors import EventlensError
 from eventlens.report.text import render
 from tests.causes.stories import answer, dropped, loose_relay, of, pulse, work
@@ -187,3 +191,38 @@ def test_what_would_split_any_causes_is_named_by_signals_that_exist() -> None:
         found = splitters(list(entry.causes), {}, knowledge, complaint)
         assert found
         assert all(" " in name or name in signals.ALL for name in found), found
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "further_share = 1.0",
+        "power = 0.5",
+        "unlisted_prior = 0.5",
+        "most_of_a_family = 1",
+        "for = [1.5, 2.0, 3.0]",
+        "against = [0.9, 0.8, 0.7]",
+    ],
+)
+def test_a_users_file_changes_every_weight(text: str, tmp_path: Path) -> None:
+    mine = tmp_path / "mine.toml"
+    mine.write_text(f"[strengths]\n{text}\n", encoding="utf-8")
+    complaint = next(one for one in complaints_of(of(loose_relay()).subject) if one.key == "losses hoist")
+    signs = signs_of(complaint)
+    usual, changed = (rank(complaint, signs, load_knowledge(path)) for path in (None, mine))
+    assert [item.probability for item in usual] != [item.probability for item in changed]
+
+
+def test_a_danger_plainly_seen_takes_the_machine_out_of_use_whatever_its_rank() -> None:
+    """A lining that wears is a danger only where the hook runs on; there even as the last of the list."""
+    knowledge = load_knowledge()
+    found = answer(of(loose_relay()), "losses hoist")
+    for_it = next(argument for argument in found.first.arguments if argument.speaks_for)
+    last = Ranked("lining_gap", 0.001, (for_it,))
+
+    def dangers(*certain: str) -> list[str]:
+        shown = replace(found, ranked=(*found.ranked, last), certain=certain, signs=())
+        return [name for name, _ in _dangers([shown], knowledge)]
+
+    assert "lining_gap" in dangers("overrun")
+    assert "lining_gap" not in dangers("drop_out")

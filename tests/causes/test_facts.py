@@ -418,7 +418,7 @@ FAULTS = {
     "addition": ('[undecided.one_scan]\nadd = [{ tells = "x" }]\n', ["either 'signal' or 'what'"], 2),
     "strengths": ("[strengths]\nfor = [4.0, 2.0, 10.0]\n", ["not falling"], 1),
     "strengths against": ("[strengths]\nagainst = [0.5, 0.25, 0.0]\n", ["above 0"], 1),
-    "power": ("[strengths]\nfamily_power = 1.2\n", ["strengths.family_power"], 2),
+    "power": ("[strengths]\nfurther_share = 1.2\n", ["strengths.further_share"], 2),
 }
 
 
@@ -449,7 +449,7 @@ def test_a_fault_is_one_sentence_with_file_key_and_remedy(name: str, tmp_path: P
         '[evidence.jogging]\nsignals = [["{motion}.{direction}.command"], ["load.kg"]]\n',
         '[checks.replay]\ncautions = ["clock_and_step", "no_names"]\nrisk = 4\n',
         '[checks.relay_seat]\ncautions = ["one_change", "isolate"]\n',
-        "[strengths]\nfor = [1.0, 1.0, 1.0]\nagainst = [1.0, 1.0, 1.0]\nfamily_power = 1.0\n",
+        "[strengths]\nfor = [1.0, 1.0, 1.0]\nagainst = [1.0, 1.0, 1.0]\nfurther_share = 1.0\nunlisted_prior = 0.99\n",
     ],
 )
 def test_the_nearest_neighbours_of_faults_are_accepted(text: str, tmp_path: Path) -> None:

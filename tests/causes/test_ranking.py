@@ -8,7 +8,7 @@ import pytest
 
 from eventlens.causes.complaints import Complaint, complaints_of
 from eventlens.causes.facts import load_knowledge
-from eventlens.causes.ranking import BASE, OTHER, SECOND, arguments, checked, damped, rank, ratio_of, step_of
+from eventlens.causes.ranking import BASE, OTHER, arguments, checked, damped, rank, ratio_of, step_of
 from eventlens.causes.signs import CAP, Sign
 from tests.causes.stories import answer, loose_relay, of
 
@@ -43,7 +43,9 @@ def test_an_unlisted_sign_is_no_argument() -> None:
 def test_of_one_family_the_second_counts_half_and_the_third_nothing() -> None:
     signs = {key: Sign(key, CAP, "") for key in ("one_direction", "lost_early", "lost_until_repress")}
     ratios = [math.log(ratio_of(RELAY.for_[key], CAP, KNOWN)) for key in ("one_direction", "lost_early")]
-    assert damped(arguments(RELAY, signs, KNOWN), KNOWN) == pytest.approx(ratios[0] + SECOND * ratios[1])
+    assert damped(arguments(RELAY, signs, KNOWN), KNOWN) == pytest.approx(
+        ratios[0] + KNOWN.strengths.further_share * ratios[1]
+    )
 
 
 def test_families_are_multiplied() -> None:
