@@ -42,7 +42,7 @@ SETTING_S = 0.5
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Losses of the confirmation during runs of one motion."""
     u, least = context.uncertainty_s, p.confirmation_lost_s
-    runs = context.calm(context.runs_of(motion), motion).filter(pl.col("basis") == "contactor")
+    runs = context.calm_runs(motion).filter(pl.col("basis") == "contactor")
     losses = context.states.off(f"{motion}.brake.released").filter("start_seen")
     frame = losses.select(
         lost="start", back="end", lost_row="start_row", back_row="end_row", own=pl.col("segment")

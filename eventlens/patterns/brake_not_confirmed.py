@@ -43,7 +43,7 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion without confirmation."""
-    runs = context.calm(context.runs_of(motion), motion)
+    runs = context.calm_runs(motion)
     gave_up = pl.col("ending") == "dropped_out"
     least = pl.when(gave_up).then(p.brake_release_s).otherwise(p.brake_confirm_s)
     quiet = runs.filter(never_confirmed(runs, context.states, motion) & runs["start_seen"])
