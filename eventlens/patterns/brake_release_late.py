@@ -31,7 +31,9 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion whose brake released late."""
-    runs = context.calm_runs(motion).filter((pl.col("basis") == "contactor") & pl.col("start_seen") & pl.col("release_time_s").is_not_null())
+    runs = context.calm_runs(motion).filter(
+        (pl.col("basis") == "contactor") & pl.col("start_seen") & pl.col("release_time_s").is_not_null()
+    )
     unreleased = context.states.off(f"{motion}.brake.released").filter(
         pl.col("end_seen") & (pl.col("end") > pl.col("start"))
     )
