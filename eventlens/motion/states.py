@@ -25,7 +25,7 @@ ENOUGH = 20
 OFTEN = 0.25
 """... without the signals of which more repeat: these are recorded again and again (common practice, no source)."""
 
-_INTERVAL = ("start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment")
+_INTERVAL = ["start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment"]
 _NO_INTERVAL = schema.STATES.empty().select(_INTERVAL)
 
 
@@ -38,7 +38,7 @@ class States:
     lost: int = 0
     """Records that are proven to be lost; as many again may be lost without a trace, in pairs."""
     _of: dict[str, pl.DataFrame] = field(default_factory=dict, repr=False)
-    _picked: dict[tuple[bool, *tuple[str, ...]], pl.DataFrame] = field(default_factory=dict, repr=False)
+    _picked: dict[tuple[bool, tuple[str, ...]], pl.DataFrame] = field(default_factory=dict, repr=False)
 
     def has(self, signal: str) -> bool:
         """Whether the log carries the signal."""
@@ -58,7 +58,7 @@ class States:
 
     def _pick(self, names: tuple[str, ...], *, on: bool) -> pl.DataFrame:
         """What `on` and `off` give, kept for whoever asks next; two that ask at once make the same twice."""
-        key = (on, *names)
+        key = (on, names)
         if key not in self._picked:
             self._picked[key] = self._made(names, on=on)
         return self._picked[key]
@@ -70,7 +70,7 @@ class States:
         if len(carried) > 1:
             return pl.concat([self._pick((name,), on=on) for name in carried]).sort("start", maintain_order=True)
         known = self.known(carried[0])
-        return known.filter(known["on"] if on else ~known["on"]).select(_INTERVAL)
+        return known[_INTERVAL].filter(known["on"] if on else ~known["on"])
 
 
 def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable[str]) -> States:

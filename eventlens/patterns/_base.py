@@ -259,12 +259,9 @@ def occurrences(found: pl.DataFrame, pattern: str, motion: str | None) -> pl.Dat
     )
 
 
-def nothing() -> pl.DataFrame:
-    """No occurrence."""
-    return _NOTHING
-
-
-_NOTHING: Final = schema.OCCURRENCES.empty().select(*FOUND)
+def nothing(*more: str) -> pl.DataFrame:
+    """No occurrence. more: columns beside FOUND, `signal` or `motion`."""
+    return schema.OCCURRENCES.empty()[[*FOUND, *more]]
 
 
 def extent(found: pl.DataFrame) -> tuple[float, float]:

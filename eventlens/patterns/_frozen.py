@@ -74,7 +74,7 @@ def _frozen(context: Context, motion: str, least_runs: float | None) -> pl.DataF
     enough = context.runs_of(motion).height >= p.frozen_least_runs
     looked = (_still(context, motion, name, side, chance, p) for name, side in watched(context, motion) if enough)
     parts = [part for part in looked if part is not None]
-    return pl.concat(parts) if parts else schema.OCCURRENCES.empty().select(*FOUND, "signal")
+    return pl.concat(parts) if parts else nothing("signal")
 
 
 def while_frozen(

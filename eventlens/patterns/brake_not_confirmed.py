@@ -25,7 +25,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import brake_release_s, limit
 from eventlens.motion.kinds import never_confirmed
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, proof
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, nothing, proof
 from eventlens.patterns._frozen import while_frozen
 from eventlens.patterns._refused import not_refused, surely_not
 
@@ -48,6 +48,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     least = pl.when(gave_up).then(p.brake_release_s).otherwise(p.brake_confirm_s)
     quiet = runs.filter(never_confirmed(runs, context.states, motion) & runs["start_seen"])
     quiet = quiet.filter(pl.col("duration_s") >= least).with_columns(limit=least)
+    if quiet.is_empty():
+        return nothing()
     parts = [_of_direction(context, quiet, motion, direction, p) for direction in signals.MOTIONS[motion]]
     return pl.concat(parts).sort("start")
 

@@ -92,6 +92,10 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
 
 def _hours(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """(hour, starts, running, jogs, reversals, mean_run, fast, release, rows) of each local hour with enough work."""
+    return context.once(("hours", motion, p), lambda: _hours_of_work(context, motion, p))
+
+
+def _hours_of_work(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     runs = context.runs_of(motion).filter("start_seen")
     # some zones lie half an hour from the others: their hours begin between those of UTC
     hour = pl.col("start").dt.convert_time_zone(context.timezone).dt.truncate("1h").dt.convert_time_zone("UTC")
