@@ -173,4 +173,5 @@ def _states(records: pl.DataFrame, segments: pl.DataFrame, proving: pl.DataFrame
         )
         .filter(~pl.col("unknown"))
         .drop("unknown")
+        .set_sorted("signal")
     )
