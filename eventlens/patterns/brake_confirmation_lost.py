@@ -21,6 +21,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import limit
 from eventlens.motion.near import seconds
+from eventlens.motion.spells import during
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing
 from eventlens.patterns._together import apart, maybe_over, surely_over
 
@@ -44,7 +45,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     u, least = context.uncertainty_s, p.confirmation_lost_s
     runs = context.calm_runs(motion).filter(pl.col("basis") == "contactor")
     losses = context.states.off(f"{motion}.brake.released").filter("start_seen")
-    if runs.is_empty() or losses.is_empty():
+    losses = losses.filter(during(losses, "start", runs, 0.0, 0.0))
+    if losses.is_empty():
         return nothing()
     frame = losses.select(
         lost="start", back="end", lost_row="start_row", back_row="end_row", own=pl.col("segment")
