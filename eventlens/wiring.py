@@ -95,7 +95,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     clock_runs = _by_clock(axis, context.runs)
     tell("patterns")
     counted, (found, missing) = both(
-        lambda: _counts(log, machine, clock_runs, axis, context.share), lambda: _look(context)
+        lambda: _counts(log, machine, clock_runs, axis, context.share), lambda: _look(context), log.events.height
     )
     summaries = _findings(context, found, log.observed_s)
     counted = _with_windings(counted, context, axis, configure(RunParameters, machine.limits).fast_lag_s)
@@ -124,6 +124,7 @@ def context_of(log: Log, machine: Machine, axis: RecordAxis, tell: Progress) -> 
     chatter, common = both(
         lambda: find_chatter(states, configure(ChatterParameters, machine.limits), log.step_s),
         lambda: common_drop_outs(states, limits, limits, log.step_s),
+        log.events.height,
     )
     measures = _measures(events, carried)
     runs = build_runs(states, measures.filter(pl.col("value").is_not_null()), limits, log.step_s, common)
@@ -197,7 +198,8 @@ def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
     missing: list[dict[str, Any]] = []
     moving = {motion for name in context.carried if (motion := signals.motion_of(name))} | {"hoist"}
     places = [(pattern, motion) for pattern in patterns.catalogue().values() for motion in _places(pattern, moving)]
-    looked = in_threads(lambda place: _look_for(place[0], context, place[1]), places)
+    rows = context.states.frame.height
+    looked = in_threads(lambda place: _look_for(place[0], context, place[1]), places, rows)
     for (pattern, motion), (part, lack) in zip(places, looked, strict=True):
         found.append(part)
         missing += [{"pattern": pattern.name, "motion": motion, **lack}] if lack else []
@@ -292,7 +294,7 @@ def _share(runs: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """The share of running time over any ten minutes, for each motion with runs."""
     moved = runs["motion"].unique().cast(pl.String).to_list()
     spans = [runs.filter(pl.col("motion") == motion).select("start", "end") for motion in moved]
-    return dict(zip(moved, in_threads(running_share, spans), strict=True))
+    return dict(zip(moved, in_threads(running_share, spans, runs.height), strict=True))
 
 
 def _counts(

@@ -80,6 +80,9 @@ class Subject:
 
     def _held(self, names: Iterable[str], *, on: bool) -> pl.DataFrame:
         wanted = [name for name in names if name in self.carried and name in signals.STATES]
+        return self.once(f"{wanted} {on}", lambda own: own._picked(wanted, on=on)) if wanted else self.states.clear()
+
+    def _picked(self, wanted: list[str], *, on: bool) -> pl.DataFrame:
         held = self.states.filter(pl.col("signal").cast(pl.String).is_in(wanted) & (pl.col("on") == on))
         return held.sort("start", maintain_order=True)
 
@@ -92,20 +95,22 @@ class Subject:
 
     def runs_of(self, motion: str | None) -> pl.DataFrame:
         """Runs of one motion (None: of all) by start."""
+        return self.once(f"runs of {motion}", lambda own: own._runs_of(motion))
+
+    def _runs_of(self, motion: str | None) -> pl.DataFrame:
         frame = self.runs if motion is None else self.runs.filter(pl.col("motion") == motion)
         return frame.sort("start", maintain_order=True)
 
     def found(self, patterns: Iterable[str], motion: str | None = None) -> pl.DataFrame:
         """Occurrences of patterns: of a motion and of the machine as a whole; motion None: all of them."""
-        frame = self.occurrences.filter(pl.col("pattern").is_in(list(patterns)))
+        wanted = pl.col("pattern").is_in(list(patterns))
         own = pl.col("motion").is_null() | (pl.col("motion") == pl.lit(motion, schema.MOTION))
-        return frame.filter(own) if motion else frame
+        return self.occurrences.filter(wanted & own if motion else wanted)
 
     def assessed(self, pattern: str, motion: str | None) -> bool:
         """Whether the log could show a pattern, on a motion if it belongs to one."""
-        lacking = self.not_assessed.filter(pl.col("pattern") == pattern)
-        same = pl.col("motion").is_null() | (pl.col("motion") == pl.lit(motion, schema.MOTION))
-        return lacking.filter(same | pl.lit(motion is None)).is_empty()
+        lacking = self.once("not assessed", lambda own: own.not_assessed.select("pattern", "motion").rows())
+        return not any(name == pattern and (place is None or motion in {None, place}) for name, place in lacking)
 
     def moments(self, occurrences: pl.DataFrame) -> pl.DataFrame:
         """When each occurrence went wrong (MOMENTS), by time."""

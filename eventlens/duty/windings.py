@@ -151,19 +151,20 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
         fast.select("segment", time="start", on=pl.col("on").cast(pl.Int8), seen="start_seen", order=2),
         fast.select("segment", time="end", on=pl.lit(-1, pl.Int8), order=1),  # not known from here on
     ]
+    long = blocks.filter(pl.col("end") > pl.col("start"))  # at one instant an end stands before a start
     of_block = [
-        blocks.select("segment", "block", time="start", seen="start_seen", order=3),
-        blocks.select("segment", time="end", block=pl.lit(-1, pl.Int64), order=0),
+        long.select("segment", "block", time="start", seen="start_seen", order=3),
+        long.select("segment", time="end", block=pl.lit(-1, pl.Int64), order=0),
     ]
-    cuts = (
-        pl.concat([*of_state, *of_block], how="diagonal_relaxed")
-        .sort("segment", "time", "order", maintain_order=True)
-        .with_columns(
-            pl.col("on", "block").forward_fill().over("segment").fill_null(-1),
-            until=pl.col("time").shift(-1).over("segment"),
-        )
-        .filter((pl.col("until") > pl.col("time")) & (pl.col("block") >= 0) & (pl.col("on") >= 0))
+    cuts = pl.concat([*of_state, *of_block], how="diagonal_relaxed").sort(
+        "segment", "time", "order", maintain_order=True
     )
+    fresh = (pl.col("segment") != pl.col("segment").shift(1)).fill_null(value=True)
+    cuts = cuts.with_columns(
+        # nothing is carried over the border of a segment
+        *(pl.when(fresh).then(pl.col(name).fill_null(-1)).otherwise(name).forward_fill() for name in ("on", "block")),
+        until=pl.when(pl.col("segment") == pl.col("segment").shift(-1)).then(pl.col("time").shift(-1)),
+    ).filter((pl.col("until") > pl.col("time")) & (pl.col("block") >= 0) & (pl.col("on") >= 0))
     fresh = (pl.col("block") != pl.col("block").shift(1)) | (pl.col("on") != pl.col("on").shift(1))
     whole = cuts.group_by(fresh.fill_null(value=True).cum_sum().alias("piece"), maintain_order=True).agg(
         pl.col("segment", "block", "on", "seen").first(), begin=pl.col("time").first(), end=pl.col("until").last()
@@ -171,30 +172,37 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
     moments = blocks.filter(pl.col("start") == pl.col("end")).select(
         "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"
     )
-    return _told(pl.concat([whole.drop("piece"), moments]).sort("segment", "begin", maintain_order=True), lag_s)
+    told = pl.concat([_told(whole, lag_s), _told(moments, lag_s)])  # each with the pieces of a block side by side
+    return told.sort("segment", "begin", maintain_order=True)
 
 
 def _blocks(runs: pl.DataFrame) -> pl.DataFrame:
     """(segment, block, start, end, start_seen): runs, those that overlap (an interlock that fails) taken together."""
     ordered = runs.sort("segment", "start", maintain_order=True)
-    apart = pl.col("start") >= pl.col("end").cum_max().shift(1).over("segment")
+    # on an axis that never goes back what ended in the segment before ended before
+    apart = (pl.col("start") >= pl.col("end").cum_max().shift(1)) | (pl.col("segment") != pl.col("segment").shift(1))
     return ordered.group_by(
         "segment", apart.fill_null(value=True).cum_sum().cast(pl.Int64).alias("block"), maintain_order=True
     ).agg(pl.col("start", "start_seen").first(), pl.col("end").max())
 
 
 def _told(whole: pl.DataFrame, lag_s: float) -> pl.DataFrame:
-    """Says of each piece whether it is a start, and whether it came by a change from the other winding."""
+    """Says of each piece whether it is a start, and whether it came by a change from the other winding.
+
+    The pieces of a block stand side by side.
+    """
     brief = pl.col("end") - pl.col("begin") <= pl.duration(microseconds=round(lag_s * 1e6))
-    place = pl.int_range(pl.len()).over("block")
-    of = pl.len().over("block")
-    opening = brief & (of > 1) & ((place == 0) | (place == of - 1))
-    counted = whole.with_columns(counts=~opening)
+    first = (pl.col("block") != pl.col("block").shift(1)).fill_null(value=True)
+    last = (pl.col("block") != pl.col("block").shift(-1)).fill_null(value=True)
+    counts = ~(brief & (first ^ last))
+    upto = counts.cast(pl.Int32).cum_sum()
+    before = pl.when(first).then(upto - counts.cast(pl.Int32)).forward_fill()
+    counted = whole.with_columns(counts=counts, _place=upto - before)
     return counted.select(
         "begin",
         "end",
         pl.when(pl.col("on") == 1).then(pl.lit("fast")).otherwise(pl.lit("slow")).alias("winding"),
         (pl.col("counts") & pl.col("seen").fill_null(value=False)).alias("start"),
-        (pl.col("counts").cast(pl.Int32).cum_sum().over("block") > 1).alias("change"),
+        (pl.col("_place") > 1).alias("change"),
         "segment",
     )

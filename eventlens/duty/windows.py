@@ -63,10 +63,8 @@ def in_order(times: dict[str, pl.Series], clock: pl.Series | None) -> pl.DataFra
     height = len(next(iter(times.values())))
     if clock is not None and len(clock) != height:
         raise schema.SchemaError(f"clock: wanted {height} labels, got {len(clock)}")
-    frame = pl.DataFrame(times)
-    if clock is None:
-        return frame.sort(*times).select(pl.lit(0, CLOCK).alias("clock"), pl.all())
-    return frame.with_columns(clock.cast(CLOCK).alias("clock")).sort("clock", *times).select("clock", *times)
+    labels = pl.repeat(0, height, dtype=CLOCK, eager=True) if clock is None else clock.cast(CLOCK)
+    return pl.DataFrame({"clock": labels, **times}).sort("clock", *times)
 
 
 def to_whole(instants: pl.Series) -> Whole:

@@ -83,7 +83,7 @@ def healthy_apart(p: ChatterParameters) -> float:
 def find_chatter(states: States, p: ChatterParameters, step_s: float) -> pl.DataFrame:
     """Chatter of every signal (SCHEMA), by start. Above the step that tells a hand apart, only what is certain."""
     names = [name for name in signals.STATES if states.has(name) and name not in LEFT_OUT]
-    found = in_threads(lambda name: _of_signal(name, states.known(name), p, step_s), names)
+    found = in_threads(lambda name: _of_signal(name, states.known(name), p, step_s), names, states.frame.height)
     frame = pl.concat([SCHEMA.to_frame(), *found]).sort("start", "signal", maintain_order=True)
     return frame.filter("sure") if step_s > healthy_apart(p) else frame
 
@@ -172,14 +172,17 @@ def _length() -> pl.Expr:
     return (pl.col("end") - pl.col("start")).dt.total_microseconds()
 
 
+_NO_WINDOW: Final = pl.DataFrame(schema={"first": pl.Int64, "last": pl.Int64, "quickest_s": pl.Float64})
+
+
 def _windows(known: pl.DataFrame, pairs: int, most_s: float) -> pl.DataFrame:
     """`pairs` pairs of toggles in a row within most_s: places of first and last state, and the time they take [s]."""
     ahead = 2 * (pairs - 1)
     start = known["start"]
     near = (start.shift(-ahead) - start) <= timedelta(microseconds=round(most_s * 1e6))
+    if known.height <= ahead or not near.any():
+        return _NO_WINDOW
     first = near.arg_true()
-    if first.is_empty():
-        return pl.DataFrame(schema={"first": pl.Int64, "last": pl.Int64, "quickest_s": pl.Float64})
     unseen = (~known["start_seen"]).cum_sum()
     begin, final = known[first], known[first + ahead]
     span = (final["end"] - begin["start"]).dt.total_microseconds()

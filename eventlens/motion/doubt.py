@@ -15,6 +15,8 @@ from eventlens.motion.states import States
 
 def is_known(frame: pl.DataFrame, at: pl.Expr, states: States, signal: str) -> pl.Series:
     """For each row, sorted by the instant `at`: the signal's state is known at that instant."""
+    if frame.is_empty() or not states.has(signal):
+        return pl.repeat(value=False, n=frame.height, dtype=pl.Boolean, eager=True)
     found = latest(frame, at, states.known(signal), "known")
     return found.select((pl.col("known_end") >= at).fill_null(value=False)).to_series()
 
@@ -36,6 +38,8 @@ def settled(
     hot motor, and, sooner still, an emergency stop, unless the motion went the other way in between; an overload
     device that is not known is never ruled out while raising.
     """
+    if frame.is_empty():
+        return pl.Series([], dtype=pl.Boolean)
     other = signals.opposite(motion, direction)
     moved = states.on(*(f"{motion}.{other}.{kind}" for kind in ("contactor", "command")))
     frame = following(frame.with_columns(_next=next_start, _from=at), pl.col("_from"), moved, "away")

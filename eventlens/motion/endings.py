@@ -79,8 +79,11 @@ def with_ending(
     frame = _with_stop(frame, states, motion, basis, 2 * step_s)
     frame = _with_hold(frame, states, f"{motion}.{direction}.command", basis, p, step_s)
     own = common.filter(pl.col("signals").list.contains(pl.lit(f"{motion}.{direction}.{basis}", schema.SIGNAL)))
-    supplies = {"common": own, "sure_common": own.filter("sure")}
-    for reason, devices in (supplies | _devices(states, motion, direction)).items():
+    reasons = {"common": own, "sure_common": own.filter("sure")} | _devices(states, motion, direction)
+    frame = frame.with_columns(
+        pl.lit(value=False).alias(f"{kind}_{reason}") for reason in reasons for kind in ("_by", "_on")
+    )
+    for reason, devices in reasons.items():
         frame = _explained(frame, reason, devices, p, step_s)
     other = signals.opposite(motion, direction)
     frame = _reversed(frame, states.on(f"{motion}.{other}.command"), step_s)
@@ -162,14 +165,14 @@ def _devices(states: States, motion: str, direction: str) -> dict[str, pl.DataFr
 def _explained(
     frame: pl.DataFrame, reason: str, devices: pl.DataFrame, p: EndingParameters, step_s: float
 ) -> pl.DataFrame:
-    """Adds `_by_REASON`: the device operated shortly before the stop and no later than the command's end.
+    """Sets `_by_REASON`: the device operated shortly before the stop and no later than the command's end.
 
-    Adds `_on_REASON`: it operated during the run, at whatever time, and was still on at the stop: a contactor that hung
+    Sets `_on_REASON`: it operated during the run, at whatever time, and was still on at the stop: a contactor that hung
     on would open so.
     Both to within the uncertainty of a difference of two stamps, two log steps.
     """
     if devices.is_empty():
-        return frame.with_columns(pl.lit(value=False).alias(f"{kind}_{reason}") for kind in ("_by", "_on"))
+        return frame
     step = pl.duration(microseconds=round(2 * step_s * 1e6))
     frame = latest(frame, pl.col("_stop") + step, devices, "device")
     recent = seconds("_stop", "device_start") <= p.explained_within_s + 2 * step_s

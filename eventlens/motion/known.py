@@ -60,5 +60,5 @@ def _missing(log: Log) -> pl.DataFrame:
         missing = int(again.sum()) if name in signals.STATES else 0
         return {"signal": name, "missing_offs": missing, "unknown_records": value.null_count() if unknown else 0}
 
-    rows = in_threads(count, [name for name in signals.ALL if name in carried])
+    rows = in_threads(count, [name for name in signals.ALL if name in carried], log.events.height)
     return pl.DataFrame(rows, schema={"signal": schema.SIGNAL, "missing_offs": pl.Int64, "unknown_records": pl.Int64})

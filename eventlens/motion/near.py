@@ -5,18 +5,11 @@ All frames are sorted by the instants that are matched; nothing is matched acros
 
 from __future__ import annotations
 
+from typing import Literal
+
 import polars as pl
 
 _PART = ("start", "end", "start_seen", "end_seen", "start_row", "end_row")
-
-
-def _prefixed(intervals: pl.DataFrame, prefix: str) -> pl.DataFrame:
-    """The parts of an interval that a match brings along, renamed with the prefix."""
-    return intervals.select(
-        pl.col("start").alias("_key"),
-        *(pl.col(name).alias(f"{prefix}_{name}") for name in _PART),
-        pl.col("segment").alias(f"{prefix}_segment"),
-    )
 
 
 def latest(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str) -> pl.DataFrame:
@@ -29,21 +22,20 @@ def following(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix:
     return _match(frame, at + pl.duration(microseconds=1), intervals, prefix, "forward")
 
 
-def _match(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str, strategy: str) -> pl.DataFrame:
-    keyed = frame.with_columns(_at=at)
-    if not keyed["_at"].is_sorted():
+def _match(
+    frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str, strategy: Literal["backward", "forward"]
+) -> pl.DataFrame:
+    names = {name: f"{prefix}_{name}" for name in _PART}
+    if frame.is_empty() or intervals.is_empty():
+        return frame.hstack([intervals[name].clear(frame.height).alias(new) for name, new in names.items()])
+    asked = frame.select("segment", _at=at)
+    if not asked["_at"].is_sorted():
         raise ValueError("the instants that are matched must be sorted")
-    found = keyed.join_asof(
-        _prefixed(intervals, prefix),
-        left_on="_at",
-        right_on="_key",
-        strategy=strategy,  # type: ignore[arg-type]
+    found = asked.join_asof(
+        intervals.select(*_PART, _key="start", _of="segment"), left_on="_at", right_on="_key", strategy=strategy
     )
-    here = pl.col(f"{prefix}_segment") == pl.col("segment")
-    names = [f"{prefix}_{name}" for name in _PART]
-    return found.with_columns(pl.when(here).then(pl.col(name)).otherwise(None).alias(name) for name in names).drop(
-        "_at", "_key", f"{prefix}_segment", strict=False
-    )
+    here = pl.col("_of") == pl.col("segment")
+    return frame.hstack(found.select(pl.when(here).then(name).alias(new) for name, new in names.items()))
 
 
 def without(frame: pl.DataFrame, prefix: str) -> pl.DataFrame:

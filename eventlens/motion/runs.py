@@ -84,7 +84,8 @@ def _runs_of_motion(
     states: States, motion: str, measures: pl.DataFrame, p: RunParameters, step_s: float, common: pl.DataFrame
 ) -> pl.DataFrame:
     ways = [(way, basis) for way in signals.MOTIONS[motion] if (basis := basis_of(states, motion, way))]
-    parts = in_threads(lambda item: _runs_of_direction(states, motion, *item, p, step_s, common), ways)
+    rows = states.frame.height
+    parts = in_threads(lambda item: _runs_of_direction(states, motion, *item, p, step_s, common), ways, rows)
     frame = pl.concat(parts).sort("start", maintain_order=True)
     frame = _with_pause(frame)
     frame = _with_load(frame, measures) if motion == "hoist" else frame.with_columns(load_kg=pl.lit(None, pl.Float64))

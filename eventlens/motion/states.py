@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+import numpy as np
 import polars as pl
 
 from eventlens import schema, signals
-from eventlens.threads import in_threads
 
 MANY = 3
 """So many signals at one instant, at least, and half of those carried: a picture of the whole (common practice)."""
@@ -25,7 +25,8 @@ ENOUGH = 20
 OFTEN = 0.25
 """... without the signals of which more repeat: these are recorded again and again (common practice, no source)."""
 
-_INTERVAL = ("start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment")
+_INTERVAL = ["start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment"]
+_NO_INTERVAL = schema.STATES.empty().select(_INTERVAL)
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,7 @@ class States:
     lost: int = 0
     """Records that are proven to be lost; as many again may be lost without a trace, in pairs."""
     _of: dict[str, pl.DataFrame] = field(default_factory=dict, repr=False)
+    _picked: dict[tuple[bool, tuple[str, ...]], pl.DataFrame] = field(default_factory=dict, repr=False)
 
     def has(self, signal: str) -> bool:
         """Whether the log carries the signal."""
@@ -54,37 +56,79 @@ class States:
         """The intervals in which any of the signals is known to be off, by start."""
         return self._pick(names, on=False)
 
-    def _pick(self, names: Iterable[str], *, on: bool) -> pl.DataFrame:
-        found = [self.known(name).filter(pl.col("on") == on) for name in names if self.has(name)]
-        if not found:
-            return schema.STATES.empty().select(_INTERVAL)
-        frame = pl.concat(found).select(_INTERVAL)
-        return frame if len(found) == 1 else frame.sort("start", maintain_order=True)
+    def _pick(self, names: tuple[str, ...], *, on: bool) -> pl.DataFrame:
+        """What `on` and `off` give, kept for whoever asks next; two that ask at once make the same twice."""
+        key = (on, names)
+        if key not in self._picked:
+            self._picked[key] = self._made(names, on=on)
+        return self._picked[key]
+
+    def _made(self, names: tuple[str, ...], *, on: bool) -> pl.DataFrame:
+        carried = [name for name in names if self.has(name)]
+        if not carried:
+            return _NO_INTERVAL
+        if len(carried) > 1:
+            return pl.concat([self._pick((name,), on=on) for name in carried]).sort("start", maintain_order=True)
+        known = self.known(carried[0])
+        return known[_INTERVAL].filter(known["on"] if on else ~known["on"])
 
 
 def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable[str]) -> States:
     """Known states (schema.STATES) from events, the unbroken stretches of the log and the signals that it carries."""
     present = set(carried)
-    codes = events["signal"].to_physical()
-    shown = _shown_together(events, len(present))
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
-    records = in_threads(lambda item: _records_of(events.filter(codes == item[0]), shown), wanted)
-    proves = _changes_only(records)
-    found = in_threads(
-        lambda item: _states_of(item[0][1], item[1], segments, proves=proves), list(zip(wanted, records, strict=True))
+    records = _records(events, [code for code, _ in wanted], _shown_together(events, len(present)))
+    frame = schema.STATES.check(_states(records, segments, _proving(records)))
+    runs = frame.select(pl.col("signal").to_physical().rle()).to_series().struct.unnest()
+    begun = runs["len"].cum_sum() - runs["len"]
+    of = {code: frame.slice(*place) for code, *place in zip(runs["value"], begun, runs["len"], strict=True)}
+    return States(frame, _lost(frame), {name: of.get(code, frame.clear()) for code, name in wanted})
+
+
+def _records(events: pl.DataFrame, wanted: list[int], shown: pl.Series) -> pl.DataFrame:
+    """(time, row, segment, signal, here, on: 1, 0 or -1 unknown, repeats, again) of the signals with these codes.
+
+    By signal, each in the order of the record. here: the record before is one of the same signal and stretch; repeats:
+    it repeats the state before it; again: with a stamp of its own, outside pictures of the whole. shown: the instants
+    of these.
+    """
+    codes = events["signal"].to_physical()
+    if set(codes.unique()) - set(wanted):
+        events = events.filter(codes.is_in(wanted))
+        codes = events["signal"].to_physical()
+    # small whole numbers are sorted by counting: many times as quick as a sort of rows
+    records = events[np.argsort(codes.to_numpy(), kind="stable")].select(
+        "time",
+        "row",
+        "segment",
+        "signal",
+        here=(
+            (pl.col("segment") == pl.col("segment").shift(1)) & (pl.col("signal") == pl.col("signal").shift(1))
+        ).fill_null(value=False),
+        on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1),
     )
-    by_signal = {name: frame for (_, name), frame in zip(wanted, found, strict=True)}
-    frames = list(by_signal.values())
-    frame = pl.concat(frames) if frames else schema.STATES.empty()
-    return States(schema.STATES.check(frame), _lost(frame), by_signal)
+    repeats = (records["on"] == records["on"].shift(1)).fill_null(value=False) & records["here"]
+    again = repeats & (records["on"] >= 0)
+    if again.any():
+        later = (records["time"] != records["time"].shift(1)).fill_null(value=True)
+        again &= later & ~records["time"].is_in(shown.implode())
+    return records.with_columns(repeats=repeats, again=again)
 
 
-def _changes_only(records: Iterable[pl.DataFrame]) -> bool:
-    """Whether the log records changes only: of enough records few repeat the state before them."""
-    some = [part.select(pl.len().alias("all"), pl.col("again").sum()).row(0) for part in records]
-    counted = [(whole, again) for whole, again in some if again <= OFTEN * whole]
-    whole, again = sum(one[0] for one in counted), sum(one[1] for one in counted)
-    return bool(whole >= ENOUGH and 0 < again <= RARE * whole)
+def _proving(records: pl.DataFrame) -> pl.DataFrame:
+    """The signals whose repeated states prove that a record was lost: all that seldom repeat, in a log of changes only.
+
+    A log records changes only where of enough records few repeat the state before them.
+    """
+    counted = (
+        records.group_by("signal")
+        .agg(pl.len().alias("all"), pl.col("again").sum())
+        .filter(pl.col("again") <= OFTEN * pl.col("all"))
+    )
+    whole, again = int(counted["all"].sum()), int(counted["again"].sum())
+    return (
+        counted.select("signal") if whole >= ENOUGH and 0 < again <= RARE * whole else counted.select("signal").clear()
+    )
 
 
 def _lost(states: pl.DataFrame) -> int:
@@ -104,40 +148,23 @@ def _shown_together(events: pl.DataFrame, carried: int) -> pl.Series:
     return instants.filter(run.is_in(many.implode())).unique() if many.len() else instants.clear()
 
 
-def _records_of(events: pl.DataFrame, shown: pl.Series) -> pl.DataFrame:
-    """(time, row, segment, on: 1, 0 or -1 unknown, repeats, again) of one signal, in the order of the record.
-
-    repeats: it repeats the state before it; again: with a stamp of its own, outside pictures of the whole.
-    """
-    codes = events["value"].ne(0).cast(pl.Int8).fill_null(-1)
-    same = events["segment"] == events["segment"].shift(1)
-    repeats = ((codes == codes.shift(1)) & same).fill_null(value=False)
-    again = repeats & (codes >= 0)
-    if again.any():
-        later = (events["time"] != events["time"].shift(1)).fill_null(value=True)
-        again &= later & ~events["time"].is_in(shown.implode())
-    return events.select("time", "row", "segment", on=codes, repeats=repeats, again=again)
-
-
-def _states_of(name: str, records: pl.DataFrame, segments: pl.DataFrame, *, proves: bool) -> pl.DataFrame:
-    """The known states of one signal. proves: its repeats, if they are rare, prove that a record was lost."""
-    lost = records["again"] if proves else records["again"] & False
-    lost = lost if lost.sum() <= OFTEN * len(lost) else lost & False
-    kept = records.with_columns(lost=lost).filter(~pl.col("repeats") | pl.col("lost"))
-    same_segment = (pl.col("segment") == pl.col("segment").shift(1)).fill_null(value=False)
-    next_here = (pl.col("segment").shift(-1) == pl.col("segment")).fill_null(value=False)
-    next_lost = next_here & pl.col("lost").shift(-1).fill_null(value=False)
-    segment_end = segments["end"].gather(segments["segment"].search_sorted(kept["segment"]))
-    end = pl.when(next_here).then(pl.col("time").shift(-1)).otherwise("segment_end")
+def _states(records: pl.DataFrame, segments: pl.DataFrame, proving: pl.DataFrame) -> pl.DataFrame:
+    """The known states of all signals. proving: the signals whose repeats prove that a record was lost."""
+    lost = pl.col("again") & pl.col("signal").is_in(proving["signal"].implode())
+    kept = records.with_columns(lost=lost if proving.height else pl.lit(value=False))
+    kept = kept.filter(~pl.col("repeats") | pl.col("lost"))  # the first record of a stretch repeats nothing
+    next_here = pl.col("here").shift(-1, fill_value=False)
+    next_lost = next_here & pl.col("lost").shift(-1, fill_value=False)
     ends = next_here & ~next_lost
+    segment_end = segments["end"].gather(segments["segment"].search_sorted(kept["segment"]))
+    end = pl.when(next_here).then(pl.col("time").shift(-1)).otherwise(segment_end)
     return (
-        kept.with_columns(segment_end=segment_end)
-        .select(
-            pl.lit(name, dtype=schema.SIGNAL).alias("signal"),
+        kept.select(
+            "signal",
             (pl.col("on") == 1).alias("on"),
             pl.col("time").alias("start"),
             pl.when(next_lost).then("time").otherwise(end).alias("end"),
-            (same_segment & (pl.col("on").shift(1) >= 0)).fill_null(value=False).alias("start_seen"),
+            (pl.col("here") & (pl.col("on").shift(1) >= 0)).fill_null(value=False).alias("start_seen"),
             (ends & (pl.col("on").shift(-1) >= 0)).fill_null(value=False).alias("end_seen"),
             pl.col("row").alias("start_row"),
             pl.when(ends).then(pl.col("row").shift(-1)).otherwise("row").alias("end_row"),
@@ -146,4 +173,5 @@ def _states_of(name: str, records: pl.DataFrame, segments: pl.DataFrame, *, prov
         )
         .filter(~pl.col("unknown"))
         .drop("unknown")
+        .set_sorted("signal")
     )

@@ -107,7 +107,11 @@ class Context:
 
     def runs_of(self, motion: str) -> pl.DataFrame:
         """The runs of one motion, by start."""
-        return self.runs.filter(pl.col("motion") == motion)
+        return self.once(("runs", motion), lambda: self.runs.filter(pl.col("motion") == motion))
+
+    def calm_runs(self, motion: str) -> pl.DataFrame:
+        """The runs of one motion that are `undisturbed`, by start."""
+        return self.once(("calm runs", motion), lambda: self.calm(self.runs_of(motion), motion))
 
     def undisturbed(self, frame: pl.DataFrame, motion: str | None) -> pl.Series:
         """For each row (start, end) of a motion: it neither begins nor ends in chatter or in a common drop-out.
@@ -124,7 +128,7 @@ class Context:
 
     def calm(self, frame: pl.DataFrame, motion: str | None) -> pl.DataFrame:
         """The rows of `frame` that are `undisturbed`; the frame itself where there is neither."""
-        if self.common.is_empty() and self.chatter.is_empty():
+        if frame.is_empty() or (self.common.is_empty() and self.chatter.is_empty()):
             return frame
         return frame.filter(self.undisturbed(frame, motion))
 
@@ -235,6 +239,8 @@ def _of_both(names: Iterable[str], motion: str | None) -> Iterator[str]:
 
 def occurrences(found: pl.DataFrame, pattern: str, motion: str | None) -> pl.DataFrame:
     """What a pattern found as schema.OCCURRENCES."""
+    if found.is_empty():
+        return schema.OCCURRENCES.empty()
     if "signal" not in found.columns:
         found = found.with_columns(signal=pl.lit(None, schema.SIGNAL))
     if "motion" not in found.columns:
@@ -253,9 +259,9 @@ def occurrences(found: pl.DataFrame, pattern: str, motion: str | None) -> pl.Dat
     )
 
 
-def nothing() -> pl.DataFrame:
-    """No occurrence."""
-    return schema.OCCURRENCES.empty().select(*FOUND)
+def nothing(*more: str) -> pl.DataFrame:
+    """No occurrence. more: columns beside FOUND, `signal` or `motion`."""
+    return schema.OCCURRENCES.empty()[[*FOUND, *more]]
 
 
 def extent(found: pl.DataFrame) -> tuple[float, float]:

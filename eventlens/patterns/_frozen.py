@@ -71,9 +71,10 @@ def _frozen(context: Context, motion: str, least_runs: float | None) -> pl.DataF
     p = configure(FrozenParameters, context.machine.limits)
     p = p if least_runs is None else replace(p, frozen_least_runs=min(least_runs, p.frozen_least_runs))
     chance = p.frozen_false_alarm / _judged(context)
-    looked = (_still(context, motion, name, side, chance, p) for name, side in watched(context, motion))
+    enough = context.runs_of(motion).height >= p.frozen_least_runs
+    looked = (_still(context, motion, name, side, chance, p) for name, side in watched(context, motion) if enough)
     parts = [part for part in looked if part is not None]
-    return pl.concat(parts) if parts else nothing().with_columns(signal=pl.lit(None, schema.SIGNAL))
+    return pl.concat(parts) if parts else nothing("signal")
 
 
 def while_frozen(
@@ -84,12 +85,18 @@ def while_frozen(
     least_runs: as for `frozen`; fewer make a finding doubtful sooner than the stillness is a finding of its own.
     """
     still = frozen(context, motion, least_runs)
+    if still.is_empty():
+        return overlaps(frame, still, 0.0)
     return overlaps(frame, still.filter(pl.col("signal").cast(pl.String) == signal), 0.0)
 
 
 def runs_that_move(context: Context, motion: str, name: str, side: str | None) -> pl.DataFrame:
     """The runs that should move a signal and at whose start its state is known, each with whether it changed."""
-    runs = context.runs_of(motion).sort("start")
+    return context.once(("moved", motion, name, side), lambda: _runs_that_move(context, motion, name, side))
+
+
+def _runs_that_move(context: Context, motion: str, name: str, side: str | None) -> pl.DataFrame:
+    runs = context.runs_of(motion)
     if side is not None:
         runs = runs.filter(pl.col("direction") == side)
     known = context.states.known(name)

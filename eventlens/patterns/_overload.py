@@ -36,6 +36,10 @@ def trips(context: Context, merge_s: float) -> pl.DataFrame:
 
     into_raise_s: time since the raise run began [s], null outside one and where its beginning is not in the log.
     """
+    return context.once(("trips", merge_s), lambda: _trips(context, merge_s))
+
+
+def _trips(context: Context, merge_s: float) -> pl.DataFrame:
     on = context.states.on("overload.trip")
     apart = seconds("start", pl.col("end").shift(1)) >= merge_s
     new = (apart | (pl.col("segment") != pl.col("segment").shift(1))).fill_null(value=True)

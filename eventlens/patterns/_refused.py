@@ -15,6 +15,8 @@ def not_refused(asked: pl.DataFrame, context: Context, motion: str, direction: s
     decided = pl.duration(microseconds=round((within_s + context.uncertainty_s) * 1e6))
     step = pl.duration(microseconds=round(context.step_s * 1e6))  # a release just after the press may show before it
     for blocker in _blockers(context, motion, direction):
+        if asked.is_empty():
+            break
         asked = latest(asked, pl.col("start") + decided, blocker, "block")
         gone = (pl.col("block_end") < pl.col("start") - step).fill_null(value=True)
         asked = without(asked.filter(gone), "block")
@@ -49,4 +51,5 @@ def _blockers(context: Context, motion: str, direction: str) -> list[pl.DataFram
     ]
     names += ["overload.trip", "overload.fault"] if direction == "raise" else []
     names += ["rope.slack"] if direction == "lower" else []
-    return [*(states.on(name) for name in names if states.has(name)), states.off("supply.control")]
+    found = [*(states.on(name) for name in names), states.off("supply.control")]
+    return [intervals for intervals in found if intervals.height]

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 import polars as pl
 
+from eventlens import schema
 from eventlens.motion.near import seconds
 from eventlens.patterns._base import moved
+
+_NEVER = pl.Schema(
+    {
+        "start": schema.TIME,
+        "end": schema.TIME,
+        "start_row": schema.ROW(),
+        "end_row": schema.ROW(),
+        "segment": pl.UInt32(),
+        "measured": pl.Float64(),
+    }
+).to_frame()
 
 
 def together(*sides: pl.DataFrame) -> pl.DataFrame:
@@ -14,6 +26,8 @@ def together(*sides: pl.DataFrame) -> pl.DataFrame:
     sides: disjoint known intervals (motion.states). None reaches over a hole or a state that is not known. measured
     is the length; what touches at one instant only, as equal stamps in inverted order do, is none.
     """
+    if any(side.is_empty() for side in sides):
+        return _NEVER
     begins = [side.select(time="start", row="start_row", segment="segment", way=pl.lit(1, pl.Int8)) for side in sides]
     ends = [side.select(time="end", row="end_row", segment="segment", way=pl.lit(-1, pl.Int8)) for side in sides]
     edges = pl.concat([*begins, *ends]).sort("time", "way", maintain_order=True)

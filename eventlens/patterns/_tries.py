@@ -13,8 +13,21 @@ from eventlens.motion.near import following, latest, seconds
 from eventlens.patterns._base import Context, moved
 from eventlens.patterns._refused import not_refused, surely_not
 
-TRIED = ("start", "end", "start_row", "end_row", "segment", "measured", "direction", "failed", "sure")
+_NO_TRY = pl.Schema(
+    {
+        "start": schema.TIME,
+        "end": schema.TIME,
+        "start_row": schema.ROW(),
+        "end_row": schema.ROW(),
+        "segment": pl.UInt32(),
+        "measured": pl.Float64(),
+        "direction": schema.DIRECTION,
+        "failed": pl.Boolean(),
+        "sure": pl.Boolean(),
+    }
+).to_frame()
 """A try: the command, how long it was held [s] (fast: while running), whether it was in vain, whether that is sure."""
+TRIED = tuple(_NO_TRY.columns)
 
 
 def no_start_s() -> Any:
@@ -64,6 +77,8 @@ def _direction_tries(context: Context, motion: str, direction: str, held_s: floa
     held = context.calm(
         held.with_columns(measured=seconds("end", "start")).filter(pl.col("measured") >= held_s), motion
     )
+    if held.is_empty():
+        return _NO_TRY
     held = latest(held, pl.col("start"), states.off(contactor), "open")
     held = following(held, _just_before(context), states.on(contactor), "next")
     answer = pl.duration(microseconds=round(close_s * 1e6))
@@ -93,6 +108,8 @@ def fast_tries(context: Context, motion: str, reach_s: float) -> pl.DataFrame:
 def _fast_tries(context: Context, motion: str, reach_s: float) -> pl.DataFrame:
     states, output = context.states, f"{motion}.fast.contactor"
     asked = context.calm(states.on(f"{motion}.fast.command").filter("start_seen"), motion)
+    if asked.is_empty():
+        return _NO_TRY
     asked = latest(asked, pl.col("start"), states.off(output), "idle")
     asked = following(asked, _just_before(context), states.on(output), "reached")
     came = (pl.col("reached_start") <= pl.col("end")).fill_null(value=False)

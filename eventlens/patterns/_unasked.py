@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -62,6 +63,8 @@ def by_itself(context: Context, motion: str, runs: pl.DataFrame) -> pl.Series:
     alone = uncommanded(context, motion, p.uncommanded_s)
     if context.step_s >= p.uncommanded_s:  # a press can hide between two records
         alone = alone.clear()
+    if alone.is_empty():
+        return pl.repeat(value=False, n=runs.height, dtype=pl.Boolean, eager=True)
     alone = alone.filter(pl.col("direction").is_not_null() & (pl.col("certainty") == "certain")).select(
         "start", "direction"
     )
@@ -75,6 +78,8 @@ def fast_already(context: Context, motion: str, runs: pl.DataFrame) -> pl.Series
     """For each run of a motion: it began while the fast output stayed on unasked from before; the timer has no part."""
     p = configure(UnaskedParameters, context.machine.limits)
     both = pl.concat([stuck(context, motion, p.contactor_stuck_s), uncommanded(context, motion, p.uncommanded_s)])
+    if both.is_empty():
+        return during(runs, "start", both, -ALREADY_S, 0.0)
     fast = both.filter(pl.col("signal") == f"{motion}.fast.contactor")
     return during(runs, "start", fast, -ALREADY_S, 0.0)
 
@@ -96,25 +101,32 @@ def outputs(context: Context, motion: str) -> list[tuple[str, list[str], str | N
 
 def stuck(context: Context, motion: str, stuck_s: float) -> pl.DataFrame:
     """Outputs of a motion that stayed on after their commands (UNASKED), by start."""
-    u = context.uncertainty_s
-    parts = [_stuck(context, motion, *row, stuck_s, u) for row in outputs(context, motion)]
-    return _joined(parts)
+    return context.once(
+        ("stuck", motion, stuck_s),
+        lambda: _joined(_stuck(context, motion, *row, stuck_s) for row in outputs(context, motion)),
+    )
 
 
 def _stuck(
-    context: Context, motion: str, output: str, commands: list[str], direction: str | None, stuck_s: float, u: float
+    context: Context, motion: str, output: str, commands: list[str], direction: str | None, stuck_s: float
 ) -> pl.DataFrame:
+    u = context.uncertainty_s
     on, answer = context.states.on(output), timedelta(seconds=_answer_s(context))
     coarse = context.step_s > SHOWS_GAPS_S  # pressed again, it may have opened and closed unseen
     idle = together(*(context.states.off(name) for name in commands)).drop("measured")
     idle = idle.with_columns(start_seen=_begins(context, idle, commands), end_seen=pl.lit(value=True))
-    waits = latest(together(on, idle), pl.col("start"), on, "own")
+    waits = together(on, idle)
+    if waits.is_empty():
+        return _NO_OUTPUT
+    waits = latest(waits, pl.col("start"), on, "own")
     waits = latest(waits, pl.col("start"), idle, "asked")
     # what came long after the last command was never asked for: that is another pattern; a command that is stamped just
     # after its answer is one all the same
     unasked = (pl.col("asked_start") < pl.col("own_start") - answer) & (moved(pl.col("measured"), -u) > 0)
     alone = unasked.any().over("own_start")
     long = waits.filter(~alone & pl.col("asked_start_seen") & maybe_over(pl.col("measured"), stuck_s, u))
+    if long.is_empty():
+        return _NO_OUTPUT
     return (
         long.group_by("own_start", maintain_order=True)
         .agg(
@@ -143,11 +155,13 @@ def _begins(context: Context, idle: pl.DataFrame, commands: list[str]) -> pl.Ser
 
 def uncommanded(context: Context, motion: str, least_s: float) -> pl.DataFrame:
     """Outputs of a motion that came without their command (UNASKED), by start."""
-    parts = [
-        _uncommanded(context, motion, output, commands[0], direction, least_s)
-        for output, commands, direction in outputs(context, motion)
-    ]
-    return _joined(parts)
+    return context.once(
+        ("uncommanded", motion, least_s),
+        lambda: _joined(
+            _uncommanded(context, motion, output, commands[0], direction, least_s)
+            for output, commands, direction in outputs(context, motion)
+        ),
+    )
 
 
 def _uncommanded(
@@ -165,6 +179,8 @@ def _uncommanded(
     frame = frame.filter(
         maybe_over(pl.col("gap"), answer_s, u) & (through | (pl.col("after") >= least_s)) & (pl.col("measured") > 0)
     )
+    if frame.is_empty():
+        return _NO_OUTPUT
     # a command that stands still while its output goes on working is one that the log may have lost: how many runs
     # that takes depends on how surely every run before had its press
     unseen = while_frozen(context, motion, command, frame, LOST_IN_A_ROW)
@@ -186,6 +202,11 @@ def _named(frame: pl.DataFrame, output: str, direction: str | None) -> pl.DataFr
     return frame.with_columns(signal=pl.lit(output), direction=pl.lit(direction, schema.DIRECTION)).select(UNASKED)
 
 
-def _joined(parts: list[pl.DataFrame]) -> pl.DataFrame:
-    empty = schema.OCCURRENCES.empty().select(UNASKED).with_columns(pl.col("certainty", "signal").cast(pl.String))
-    return pl.concat([empty, *parts], how="vertical_relaxed").sort("start", maintain_order=True)
+_NO_OUTPUT = schema.OCCURRENCES.empty().select(UNASKED).with_columns(pl.col("certainty", "signal").cast(pl.String))
+
+
+def _joined(parts: Iterable[pl.DataFrame]) -> pl.DataFrame:
+    found = [part for part in parts if part.height]
+    if not found:
+        return _NO_OUTPUT
+    return pl.concat([_NO_OUTPUT, *found], how="vertical_relaxed").sort("start", maintain_order=True)

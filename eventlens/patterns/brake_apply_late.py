@@ -37,7 +37,7 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion after which the brake set late."""
-    runs = context.calm(context.runs_of(motion), motion)
+    runs = context.calm_runs(motion)
     # where only commands are logged, a drive may ramp down for a second after the command
     runs = runs.filter(pl.col("basis") == "contactor")
     both = all(context.states.has(f"{motion}.{way}.contactor") for way in signals.MOTIONS[motion])

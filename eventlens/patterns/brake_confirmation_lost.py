@@ -21,7 +21,8 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import limit
 from eventlens.motion.near import seconds
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
+from eventlens.motion.spells import during
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing
 from eventlens.patterns._together import apart, maybe_over, surely_over
 
 
@@ -42,8 +43,11 @@ SETTING_S = 0.5
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Losses of the confirmation during runs of one motion."""
     u, least = context.uncertainty_s, p.confirmation_lost_s
-    runs = context.calm(context.runs_of(motion), motion).filter(pl.col("basis") == "contactor")
+    runs = context.calm_runs(motion).filter(pl.col("basis") == "contactor")
     losses = context.states.off(f"{motion}.brake.released").filter("start_seen")
+    losses = losses.filter(during(losses, "start", runs, 0.0, 0.0))
+    if losses.is_empty():
+        return nothing()
     frame = losses.select(
         lost="start", back="end", lost_row="start_row", back_row="end_row", own=pl.col("segment")
     ).join_where(runs, pl.col("lost") > pl.col("start"), pl.col("lost") < pl.col("end"))

@@ -25,7 +25,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import brake_release_s, limit
 from eventlens.motion.kinds import never_confirmed
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, proof
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, moved, nothing, proof
 from eventlens.patterns._frozen import while_frozen
 from eventlens.patterns._refused import not_refused, surely_not
 
@@ -43,11 +43,13 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion without confirmation."""
-    runs = context.calm(context.runs_of(motion), motion)
+    runs = context.calm_runs(motion)
     gave_up = pl.col("ending") == "dropped_out"
     least = pl.when(gave_up).then(p.brake_release_s).otherwise(p.brake_confirm_s)
     quiet = runs.filter(never_confirmed(runs, context.states, motion) & runs["start_seen"])
     quiet = quiet.filter(pl.col("duration_s") >= least).with_columns(limit=least)
+    if quiet.is_empty():
+        return nothing()
     parts = [_of_direction(context, quiet, motion, direction, p) for direction in signals.MOTIONS[motion]]
     return pl.concat(parts).sort("start")
 

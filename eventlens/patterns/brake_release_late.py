@@ -20,7 +20,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.limits import brake_release_s
 from eventlens.motion.near import seconds
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, proof
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing, proof
 from eventlens.patterns._together import apart, maybe_over, surely_over
 
 
@@ -31,8 +31,13 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion whose brake released late."""
-    runs = context.calm(context.runs_of(motion), motion)
-    runs = runs.filter((pl.col("basis") == "contactor") & pl.col("start_seen") & pl.col("release_time_s").is_not_null())
+    u = context.uncertainty_s
+    measured = pl.col("measured")
+    # the brake had no longer than this: what is late shows already here
+    late = maybe_over(pl.col("release_time_s"), p.brake_release_s, u)
+    runs = context.calm_runs(motion).filter(late & (pl.col("basis") == "contactor") & pl.col("start_seen"))
+    if runs.is_empty():
+        return nothing()
     unreleased = context.states.off(f"{motion}.brake.released").filter(
         pl.col("end_seen") & (pl.col("end") > pl.col("start"))
     )
@@ -42,8 +47,6 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         how="inner",
         maintain_order="left",
     )
-    u = context.uncertainty_s
-    measured = pl.col("measured")
     known = (pl.col("fell") <= pl.col("start")) | pl.col("fell_seen")
     return (
         frame.with_columns(proof(), measured=seconds("brake_on", pl.max_horizontal("start", "fell")))

@@ -62,6 +62,8 @@ def _of_direction(context: Context, motion: str, direction: str, p: Parameters) 
     measured = pl.col("contactor_delay_s")
     held = pl.col("command_off").is_null() | (pl.col("command_off") >= pl.col("start"))
     runs = context.runs_of(motion).filter((pl.col("direction") == direction) & maybe_over(measured, late, u) & held)
+    if runs.is_empty():
+        return nothing()
     asked = context.calm(
         runs.select("segment", "contactor_delay_s", "command_on_row", "start_row", start="command_on", end="start"),
         motion,

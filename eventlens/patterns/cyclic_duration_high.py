@@ -36,6 +36,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     window = allowed.window_s
     known = context.share[motion] if window == TEN_MINUTES_S else running_share(runs.select("start", "end"), window)
     above = excess_windows(known, allowed.cyclic_duration, window)
+    if above.is_empty():
+        return nothing()
     spans = above.select("start", "end").rows()
     inside = [runs.filter((pl.col("end") > a) & (pl.col("start") < b)) for a, b in spans]
     rows = [

@@ -39,7 +39,7 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that dropped out, but for those whose brake never confirmed."""
-    runs = context.calm(context.runs_of(motion), motion)
+    runs = context.calm_runs(motion)
     long = pl.col("duration_s") >= p.brake_release_s
     unconfirmed = pl.lit(never_confirmed(runs, context.states, motion)) & long
     # a confirmation that was never recorded leaves open which of the two it is

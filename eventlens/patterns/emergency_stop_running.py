@@ -20,7 +20,7 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.motion.near import latest, seconds, without
-from eventlens.patterns._base import FOUND, Context, Pattern, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, nothing
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Emergency stops that met a run."""
     u = context.uncertainty_s
     stops = context.calm(context.states.on("stop.emergency").filter("start_seen"), None)
+    if stops.is_empty():
+        return nothing()
     stops = stops.with_columns(measured=pl.lit(0.0), sure=pl.lit(value=False), proof=pl.lit([], pl.List(schema.ROW)))
     for name in signals.MOTIONS:
         stops = _with_motion(stops, context.runs_of(name), u)

@@ -40,7 +40,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
 
 def too_short(context: Context, motion: str, p: Parameters) -> str | None:
     """Too few runs, or no signal that has a rate of its own."""
-    for name, side in watched(context, motion):
+    enough = context.runs_of(motion).height >= p.frozen_least_runs
+    for name, side in watched(context, motion) if enough else ():
         runs = runs_that_move(context, motion, name, side)
         if runs.height >= p.frozen_least_runs and (runs["moved"].any() or name.endswith(".brake.released")):
             return None

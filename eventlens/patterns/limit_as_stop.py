@@ -27,7 +27,7 @@ from eventlens.duty.lifts import LiftParameters
 from eventlens.duty.load import weighed
 from eventlens.limits import configure, limit
 from eventlens.motion.near import latest, without
-from eventlens.patterns._base import FOUND, Context, Pattern, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, nothing
 
 SHORTEST_SHIFT_S: Final = 6 * 3600.0
 """Within this time [s] of its beginning no other shift follows (common practice)."""
@@ -52,12 +52,14 @@ class Parameters:
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Final limits of one motion that were driven into."""
     parts = [_of_direction(context, motion, way, p) for way in signals.MOTIONS[motion]]
-    return pl.concat(parts).sort("start")
+    return pl.concat(parts, how="vertical_relaxed").sort("start")
 
 
 def _of_direction(context: Context, motion: str, way: str, p: Parameters) -> pl.DataFrame:
     name = f"{motion}.{way}.limit"
     operated = context.calm(context.states.on(name).filter("start_seen"), motion)
+    if operated.is_empty():
+        return nothing("signal")
     runs = context.runs_of(motion).filter(pl.col("direction") == way)
     step = timedelta(seconds=context.uncertainty_s)
     near = latest(operated, pl.col("start"), runs, "run")

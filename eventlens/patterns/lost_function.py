@@ -52,7 +52,7 @@ class Parameters:
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Failing tries of the functions of one motion that are lost."""
     parts = [_lost(tried, name, p) for name, tried in _tries(context, motion, p).items()]
-    return pl.concat(parts).sort("start") if parts else nothing()
+    return pl.concat(parts, how="vertical_relaxed").sort("start") if parts else nothing()
 
 
 def _tries(context: Context, motion: str, p: Parameters) -> dict[str, pl.DataFrame]:
@@ -69,6 +69,8 @@ def _tries(context: Context, motion: str, p: Parameters) -> dict[str, pl.DataFra
 
 def _lost(tried: pl.DataFrame, output: str, p: Parameters) -> pl.DataFrame:
     """The failing tries of an output that is lost."""
+    if not tried["failed"].any():
+        return nothing("signal")
     new = (pl.col("failed") != pl.col("failed").shift(1)) | (pl.col("segment") != pl.col("segment").shift(1))
     sure, many = pl.col("failed") & pl.col("sure"), tried.height >= p.lost_least_tries
     most = p.lost_share * tried.height

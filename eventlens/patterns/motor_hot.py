@@ -28,7 +28,7 @@ from eventlens.duty.groups import motor_limits
 from eventlens.life.heat import HeatModel, HeatParameters, at, heat
 from eventlens.limits import configure
 from eventlens.motion.near import time_on
-from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded
+from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Trips of the thermistor of one motion."""
     name = f"{motion}.motor.hot"
     hot = context.calm(context.states.on(name).filter("start_seen"), motion)
+    if hot.is_empty():
+        return nothing()
     starts = context.runs_of(motion).filter("start_seen")["start"]
     until = starts.search_sorted(hot["start"], side="left").cast(pl.Int64)
     since = starts.search_sorted(hot.select(pl.col("start") - pl.duration(hours=1))["start"]).cast(pl.Int64)

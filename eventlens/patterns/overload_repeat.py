@@ -20,7 +20,7 @@ from eventlens import schema
 from eventlens.limits import limit
 from eventlens.motion.doubt import is_known
 from eventlens.motion.near import latest, seconds
-from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, nothing
 from eventlens.patterns._overload import overload_merge_s, trips
 
 
@@ -41,6 +41,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     raising = next((n for n in ("hoist.raise.command", "hoist.raise.contactor") if states.has(n)), "")
     lowering = [n for n in ("hoist.lower.command", "hoist.lower.contactor") if states.has(n)]
     tripped = trips(context, p.overload_merge_s)
+    if tripped.is_empty():
+        return nothing()
     tried = (
         states.on(raising)
         .filter("start_seen")

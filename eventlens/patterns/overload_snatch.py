@@ -20,7 +20,7 @@ import polars as pl
 from eventlens import schema
 from eventlens.limits import limit
 from eventlens.patterns import _weight
-from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, nothing
 from eventlens.patterns._overload import overload_merge_s, snatch_s, trips
 
 
@@ -45,6 +45,8 @@ class Parameters:
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Trips of the overload device in the first moment of a raise."""
     early = trips(context, p.overload_merge_s).filter(pl.col("into_raise_s") <= p.snatch_s)
+    if early.is_empty():
+        return nothing()
     slow = _slopes(context, early).filter(pl.col("most") <= p.gentle_slope)["trip"]
     return early.with_columns(
         graded(

@@ -22,7 +22,7 @@ import polars as pl
 from eventlens import schema
 from eventlens.limits import limit
 from eventlens.patterns import _weight
-from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved
+from eventlens.patterns._base import FOUND, Context, Pattern, graded, moved, nothing
 from eventlens.patterns._overload import overload_merge_s, snatch_s, trips
 
 
@@ -44,10 +44,12 @@ SHOWS_RAISES_S = 0.2
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Trips of the overload device that are no snatches."""
+    tripped = trips(context, p.overload_merge_s)
+    if tripped.is_empty():
+        return nothing()
     raising = bool({"hoist.raise.contactor", "hoist.raise.command"} & context.carried)
     return (
-        trips(context, p.overload_merge_s)
-        .filter(~(pl.col("into_raise_s") <= p.snatch_s).fill_null(value=False))
+        tripped.filter(~(pl.col("into_raise_s") <= p.snatch_s).fill_null(value=False))
         .with_columns(
             graded(
                 (moved(pl.col("into_raise_s"), -context.uncertainty_s) > p.snatch_s)

@@ -30,7 +30,7 @@ class Parameters:
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that began in fast."""
     delay, most = pl.col("speed_change_delay_s"), p.speed_change_missing_s
-    runs = context.calm(context.runs_of(motion), motion)
+    runs = context.calm_runs(motion)
     return (
         runs.filter(~fast_already(context, motion, runs))
         .filter((delay <= most) & pl.col("start_seen"))

@@ -43,7 +43,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Runs of one motion that stepped up too soon."""
     delay, u = pl.col("speed_change_delay_s"), context.uncertainty_s
     least = round(p.speed_change_least * p.speed_change_delay_s, 6)
-    runs = context.calm(context.runs_of(motion), motion)
+    runs = context.calm_runs(motion)
     return (
         runs.filter(~fast_already(context, motion, runs))
         .filter((delay > p.speed_change_missing_s) & (moved(delay, -u) < least) & pl.col("start_seen"))

@@ -35,6 +35,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         return nothing()
     limit = allowed.starts_per_hour
     above = excess_windows(sliding_starts(begun["start"]), limit)
+    if above.is_empty():
+        return nothing()
     surely = sliding_starts(begun["start"], HOUR_S - context.uncertainty_s).filter(pl.col("count") > limit)
     rows = [
         begun.filter(pl.col("start").is_between(a, b))["start_row"].to_list()

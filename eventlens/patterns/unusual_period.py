@@ -92,6 +92,10 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
 
 def _hours(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """(hour, starts, running, jogs, reversals, mean_run, fast, release, rows) of each local hour with enough work."""
+    return context.once(("hours", motion, p), lambda: _hours_of_work(context, motion, p))
+
+
+def _hours_of_work(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     runs = context.runs_of(motion).filter("start_seen")
     # some zones lie half an hour from the others: their hours begin between those of UTC
     hour = pl.col("start").dt.convert_time_zone(context.timezone).dt.truncate("1h").dt.convert_time_zone("UTC")
@@ -135,6 +139,7 @@ def _values(hours: pl.DataFrame) -> tuple[list[str], Reals]:
 def _distances(names: list[str], values: Reals) -> tuple[Reals, Reals]:
     """Robust deviations of each quantity; each hour's robust distance squared, its median that of chi square."""
     from scipy.special import gammaincinv
+    from sklearn import config_context
     from sklearn.covariance import MinCovDet
 
     centre = np.median(values, axis=0)
@@ -142,7 +147,8 @@ def _distances(names: list[str], values: Reals) -> tuple[Reals, Reals]:
     spread = np.maximum(spread, 0.25 * values.std(axis=0) + 1e-9)
     spread = np.maximum(spread, [BURSTS.get(name, 0.0) for name in names])
     scores = (values - centre) / spread
-    squared = MinCovDet(random_state=0, support_fraction=0.75).fit(scores).mahalanobis(scores)
+    with config_context(assume_finite=True, skip_parameter_validation=True):  # checks take a quarter of its time
+        squared = MinCovDet(random_state=0, support_fraction=0.75).fit(scores).mahalanobis(scores)
     middle = 2 * gammaincinv(values.shape[1] / 2, 0.5)
     return scores, squared * (middle / np.median(squared))
 

@@ -180,3 +180,10 @@ def test_against_a_walk_through_the_states(drawn: list[tuple[str, int]]) -> None
     runs = build_runs(states, log.events.clear(), RunParameters(), log.step_s)
     for one in count_windings(pieces(runs, states.known(FAST), RunParameters().fast_lag_s), M5):
         assert (one.starts, one.running_s) == (begun[one.winding], pytest.approx(ran[one.winding]))
+
+
+def test_a_run_of_no_length_does_not_run_on_to_the_next_one() -> None:
+    """A lost record leaves a run of no length: the slow winding was switched on, for no time that is known."""
+    moment = [(10.0, "hoist.raise.contactor", 1.0), (10.0, "hoist.raise.contactor", 0.0)]
+    found = windings(merged(moment, run(100.0, 110.0)))
+    assert (found["slow"].starts, found["slow"].changes, found["slow"].running_s) == (2, 0, 10.0)
