@@ -132,7 +132,7 @@ def _made(
             why = SILENT
         except EventlensError as fault:
             why = str(fault)
-        yield _row(
+        yield row(
             {
                 "machine": machine,
                 "week": one.week,
@@ -147,7 +147,7 @@ def _made(
         )
 
 
-def _row(said: dict[str, Any], weekly: Weeks | None) -> pl.DataFrame:
+def row(said: dict[str, Any], weekly: Weeks | None) -> pl.DataFrame:
     """A row of tables.REVIEWS."""
     packed = [
         pl.lit(None, REVIEWS.schema[name]).alias(name) if weekly is None else _packed(getattr(weekly, name), name)
