@@ -105,7 +105,8 @@ class Archive(Weekly):
         knowledge: str | Path | None = None,
         progress: Progress | None = None,
     ) -> Review:
-        """The review of a machine from `start` up to, but not including, `end`; byte for byte that of the dumps.
+        """The review of a machine from `start` up to, but not including, `end`; byte for byte that of the dumps, with
+        the same statements where people wrote some down (archive.stated).
 
         It reads the dumps that have records in the period as `eventlens.review` reads them, and cuts them to it.
         machine: a name, then the machine file of the archive holds; or a machine file, or a
@@ -116,10 +117,13 @@ class Archive(Weekly):
         with room() as folder:
             machine = self.only() if machine is None else machine
             name = self._name(machine)
-            plate = entries.machine_now(self.entries(name), name, folder) if _is_name(machine) else machine_of(machine)
+            written = self.entries(name)
+            plate = entries.machine_now(written, name, folder) if _is_name(machine) else machine_of(machine)
             tell("reading")
             log = self._log(name, start, end, profile, folder)
-        return review_period(log, plate, start, end, checked=checked, knowledge=knowledge, progress=progress)
+        return review_period(
+            log, plate, start, end, entries=written, checked=checked, knowledge=knowledge, progress=progress
+        )
 
     def verify(self, progress: Progress | None = None) -> verify.Verified:
         """Holds everything against the ledger; each fault is one sentence."""

@@ -112,7 +112,7 @@ REVIEWS: Final = Table(
         "week": Column(_TEXT, "ISO week in the zone of the log, as 2026-W16"),
         "start": Column(TIME, "its first instant"),
         "end": Column(TIME, "the first instant after it"),
-        "key": Column(_TEXT, "SHA-256 of dumps, profile, machine file, version: another key, another review"),
+        "key": Column(_TEXT, "SHA-256 of dumps, profile, machine file, entries, version: another key, another review"),
         "review": Column(_TEXT, "the review as JSON (contract 1)", True),
         "why": Column(_TEXT, "why there is none", True),
         "made": Column(TIME, "when"),

@@ -127,10 +127,10 @@ def run_length(expected: Floats, false_alarm: float = RUN_FALSE_ALARM) -> int | 
 
 
 def _chance_of_run(up: Floats, down: Floats, length: int) -> float:
-    """The chance of `length` (2 or more) weeks in a row on one side; up, down: the chance of each side in each week.
+    """The chance of `length` (2 or more) weeks in a row on one side; up, down: chances of the sides in each week.
 
-    A first run ends in a week where the `length` weeks up to it lie on one side, the one before them did not, and no run
-    ended before: so three numbers for each week are enough, chances without a run so far.
+    A first run ends in a week where the `length` weeks up to it lie on one side, the one before them did not, and no
+    run ended before: so three numbers for each week are enough, chances without a run so far.
     """
     tops, bottoms = (
         np.lib.stride_tricks.sliding_window_view(side, length).prod(axis=1).tolist() for side in (up, down)

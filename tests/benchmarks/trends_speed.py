@@ -134,8 +134,8 @@ def main(arguments: list[str] | None = None) -> int:
     compared = f"{found.comparisons} patterns and {found.times_compared} measured times compared"
     print(f"{len(found.machines)} machines, {rows} stored weeks, {compared}")
     print(
-        f"first {first[0]:.2f} s, then {later[len(later) // 2][0]:.2f} s (median of {given.rounds}, {later[0][0]:.2f} to "
-        f"{later[-1][0]:.2f} s); {min(busy for _, busy in later):.2f} s of processor at least"
+        f"first {first[0]:.2f} s, then {later[len(later) // 2][0]:.2f} s (median of {given.rounds}, "
+        f"{later[0][0]:.2f} to {later[-1][0]:.2f} s); {min(busy for _, busy in later):.2f} s of processor at least"
     )
     return 0
 
