@@ -116,6 +116,7 @@ def bring_up_to_date(
         lake.replace(at, where, rows, f"eventlens reviews {machine}")
     except ConflictError:  # somebody else has just made them
         return bring_up_to_date(lake, machine, folder, tell)
+    lake.gather(REVIEWS.name, machine)
     return True
 
 

@@ -49,6 +49,7 @@ def build(folder: Path, machines: int, weeks: int) -> Archive:
             row = kept.row(said, _drawn(machine, wanted.week, rng))
             where = f"machine = {quoted(machine)} AND {one_of('week', [wanted.week])}"
             archive.lake.replace(archive.lake.made(REVIEWS.name), where, row, f"eventlens reviews {machine}")
+            archive.lake.gather(REVIEWS.name, machine)
     return archive
 
 
