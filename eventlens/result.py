@@ -68,6 +68,8 @@ class Review:
     """Causes, evidence and checks; None: those of the project."""
     history: tuple[Statement, ...] = ()
     """What people wrote down about the period, by time; of a log alone nothing is known."""
+    hours_stated_at: datetime | None = None
+    """When the hours of full load before the log were written down; None: the machine file says them."""
 
     @cached_property
     def causes(self) -> Diagnosis:

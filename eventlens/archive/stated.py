@@ -1,9 +1,9 @@
 """What people wrote down, as it counts in the review of a period.
 
 - `shifts`: of several the set that held for the largest part of the log; before the first entry the machine file's.
-- `earlier_hours`: the last entry before the log gives the life calculation its hours of full load
-  ([life] used_before_h). What was used between the entry and the log is in neither, and that is said. Where every
-  entry lies within the log, the last one counts, less what the log itself holds before it (by running time).
+- `earlier_hours`: the last entry before the end of the log gives the life calculation its hours of full load
+  ([life] used_before_h), less what the log itself holds before the entry (by running time). What was used between an
+  entry and a log that begins later is in neither, and that is said; trends add it from the weeks between.
 - `check`: an outcome tells of the machine as it stood at the visit, until the next repair or exchange. So it goes into
   the causes of a period that contains the visit, and of one that begins after it, before that work and not more than
   HOLDS after the visit. One that no likely cause asks about counts for nothing, and that is said.
@@ -119,9 +119,10 @@ def _with_hours(found: Review, said: Sequence[Said], told: dict[Said, str]) -> R
     if not earlier:
         used = _used_until(found, chosen.at)
         before, meaning = max(0.0, before - used), f"less {used:.3g} that the log holds before it"
-    told.update(dict.fromkeys(hours, "a later entry counts") | {chosen: meaning})
+    told.update(dict.fromkeys(hours, "another entry counts") | {chosen: meaning})
     life = found.machine.life.model_copy(update={"used_before_h": before})
-    return replace(found, machine=found.machine.model_copy(update={"life": life}))
+    machine = found.machine.model_copy(update={"life": life})
+    return replace(found, machine=machine, hours_stated_at=chosen.at)
 
 
 def _used_until(found: Review, at: datetime) -> float:

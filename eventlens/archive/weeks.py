@@ -35,7 +35,7 @@ from eventlens.trends import Weeks, weeks_of
 
 CONTRACT: Final = 1
 """Of the JSON that is stored."""
-FORM: Final = 1
+FORM: Final = 2
 """Of the weekly results beside it: raised where they come to hold something else."""
 SILENT: Final = "nothing was recorded"
 LISTED: Final = ("machine", "week", "start", "end", "why", "made")

@@ -59,9 +59,9 @@ def test_earlier_hours_stand_for_those_of_the_machine_file(files: tuple[Path, Pa
     assert stated.in_log_h == plain.in_log_h
     assert (plain.used_h - plain.in_log_h, stated.used_h - stated.in_log_h) == pytest.approx((7.0, 310.5))
     assert [how for _, how in counts(found)] == [
-        "a later entry counts",
+        "another entry counts",
         "hours of full load before the log; what was used since the entry is not in it",
-        "a later entry counts",
+        "another entry counts",
     ]
 
 
