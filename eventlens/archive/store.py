@@ -3,30 +3,32 @@
 from __future__ import annotations
 
 import getpass
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from typing import Any
 
 import polars as pl
 
-from eventlens.archive import entries, export, verify, views, weeks
+from eventlens.archive import entries, export, verify, views, works
 from eventlens.archive.adding import Added, add_dumps
 from eventlens.archive.derive import read_dumps
-from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, no_room, take
-from eventlens.archive.lake import Lake
-from eventlens.archive.period import Instant, bounds, nothing_in, review_period
+from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, take
+from eventlens.archive.period import Instant, bounds, nothing_in, review_period, window
+from eventlens.archive.spans import one_profile, touched_by, zone_of
 from eventlens.archive.tables import ENTRIES, RECORD
 from eventlens.archive.views import COLUMNS
-from eventlens.errors import ArchiveError, nearest
+from eventlens.archive.weekly import Progress, Weekly, room
+from eventlens.comparison import Comparison, compare_log
+from eventlens.comparison.moved import exchange
+from eventlens.errors import ArchiveError, EventlensError, nearest
 from eventlens.machine import Machine
 from eventlens.reading import Log
 from eventlens.result import Review
+from eventlens.statistics.rates import LEVEL
 from eventlens.wiring import machine_of
 
-Progress = Callable[[str], None]
 Given = str | Path | Machine
 """A machine: its name in the archive, a machine file, or a Machine."""
 
@@ -40,18 +42,12 @@ class AddedAll:
     """Hand entries that are new, the machine file among them."""
 
 
-class Archive:
+class Archive(Weekly):
     """The history of machines, in a folder or at an address that Delta Lake takes (s3://..., az://..., gs://...).
 
     Nothing is opened before it is asked for. Several programs may use one archive at the same time, each method sees
     it as it is at that moment. Errors are one sentence: ArchiveError, or those of reading and of the machine file.
     """
-
-    def __init__(self, path: str | Path) -> None:
-        self.lake = Lake(path)
-
-    def __repr__(self) -> str:
-        return f"Archive({self.lake.root!r})"
 
     def add(
         self,
@@ -72,7 +68,7 @@ class Archive:
         given = [paths] if isinstance(paths, str | Path) else list(paths)
         tell, who, now = progress or (lambda stage: None), who or _user(), datetime.now(UTC)
         stated = Stated.of(profile)
-        with _folder() as folder:
+        with room() as folder:
             name, written = self._machine(machine, who, now)
             zone = stated.profile(folder).log.timezone if stated.text else self._zone(name, folder)
             said = [
@@ -84,36 +80,6 @@ class Archive:
             done = add_dumps(self.lake, name, taken, folder, tell) if taken else Added(name, (), (), 0, ())
             return AddedAll(done, entries.write(self.lake, pl.concat([written, *said])))
 
-    def machines(self) -> list[str]:
-        """The machines that have dumps or entries."""
-        known = {*self.imports()["machine"], *self.entries()["machine"]}
-        if not known:
-            self.lake.opened(RECORD.name)
-        return sorted(known)
-
-    def contents(self) -> pl.DataFrame:
-        """machine, month, dumps, events, set_aside, first and last record of the dumps: a row for each month."""
-        return (
-            self.imports()
-            .group_by("machine", "month")
-            .agg(
-                dumps=pl.len(),
-                events=pl.col("events").sum(),
-                set_aside=pl.col("set_aside").sum(),
-                first=pl.col("first").min(),
-                last=pl.col("last").max(),
-            )
-            .sort("machine", "month")
-        )
-
-    def imports(self, machine: str | None = None) -> pl.DataFrame:
-        """The ledger: a row for each dump and month (tables.RECORD, kind import)."""
-        return views.imports(self.lake, machine)
-
-    def entries(self, machine: str | None = None) -> pl.DataFrame:
-        """Hand entries and machine files (tables.ENTRIES), the oldest first."""
-        return entries.entries(self.lake, machine)
-
     def events(self, machine: str, start: Instant = None, end: Instant = None) -> pl.DataFrame:
         """machine, time, signal, value, name, line, file of the events in [start, end), in the order of the record.
 
@@ -121,7 +87,7 @@ class Archive:
         """
         zone = "UTC"
         if any(isinstance(given, str) for given in (start, end)):
-            with _folder() as folder:
+            with room() as folder:
                 zone = self._zone(machine, folder)
         rows = views.events(self.lake, machine, *bounds(start, end, zone))
         if rows.is_empty():
@@ -143,7 +109,8 @@ class Archive:
         knowledge: str | Path | None = None,
         progress: Progress | None = None,
     ) -> Review:
-        """The review of a machine from `start` up to, but not including, `end`; byte for byte that of the dumps.
+        """The review of a machine from `start` up to, but not including, `end`; byte for byte that of the dumps, with
+        the same statements where people wrote some down (archive.stated).
 
         It reads the dumps that have records in the period as `eventlens.review` reads them, and cuts them to it.
         machine: a name, then the machine file of the archive holds; or a machine file, or a
@@ -151,25 +118,58 @@ class Archive:
         datetimes or ISO 8601 text, without an offset in the zone of the log.
         """
         tell = progress or (lambda stage: None)
-        with _folder() as folder:
-            machine = self._only() if machine is None else machine
+        with room() as folder:
+            machine = self.only() if machine is None else machine
             name = self._name(machine)
-            plate = entries.machine_now(self.lake, name, folder) if _is_name(machine) else machine_of(machine)
+            written = self.entries(name)
+            plate = entries.machine_now(written, name, folder) if _is_name(machine) else machine_of(machine)
             tell("reading")
             log = self._log(name, start, end, profile, folder)
-        return review_period(log, plate, start, end, checked=checked, knowledge=knowledge, progress=progress)
+        return review_period(
+            log, plate, start, end, entries=written, checked=checked, knowledge=knowledge, progress=progress
+        )
 
-    def weeks(self, machine: str | None = None, progress: Progress | None = None) -> pl.DataFrame:
-        """The review of each ISO week (tables.REVIEWS); only those that rest on something new are made."""
-        self.lake.opened(RECORD.name)
-        for name in self.machines() if machine is None else [self.known(machine)]:
-            with _folder() as folder:
-                weeks.bring_up_to_date(self.lake, name, folder, progress or (lambda stage: None))
-        return weeks.stored(self.lake, machine)
+    def compare(
+        self,
+        machine: str | None = None,
+        *,
+        at: Instant = None,
+        until: Instant = None,
+        repair: str | None = None,
+        moved: Sequence[str] = (),
+        confidence: float = LEVEL,
+        progress: Progress | None = None,
+    ) -> Comparison:
+        """A machine before a repair against it afterwards; see eventlens.compare.
+
+        at: when it was; then the whole log is cut there. None: the latest repair or exchange that people wrote down
+        and that has log on both sides, or the one that `repair` chooses: its number (1: the latest) or its day, as
+        2026-04-14. The log then reaches from the work before it to the next. ArchiveError where there is none.
+        """
+        for text in moved:
+            exchange(text)  # a slip of the pen is said before the work, not after it
+        if at is not None and repair is not None:
+            raise EventlensError("the time of a repair, or one that is written down", "both", "leave one of them out")
+        name = self.only() if machine is None else self.known(machine)
+        written, dumps = self.entries(name), dumps_in(self._rows(name))
+        given: dict[str, Any] = {"moved": moved, "confidence": confidence, "progress": progress}
+        (progress or (lambda stage: None))("reading")
+        with room() as folder:
+            plate, zone = entries.machine_now(written, name, folder), zone_of(dumps, folder)
+            if at is not None:
+                return compare_log(self._log(name, None, None, None, folder), plate, at, until, **given)
+            first, last = min(d.first for d in dumps if d.first), max(d.last for d in dumps if d.last)
+            known = works.works_in(written, first, last)
+            if not known:
+                raise works.none_written(written, name, first, last, zone)
+            work = works.chosen(known, repair or "1", name, zone)
+            log = self._log(name, work.start, work.end, None, folder)
+        found = compare_log(window(log, work.start, work.end), plate, work.at, until, **given)
+        return replace(found, notes=(*works.notes(work, known, zone), *found.notes))
 
     def verify(self, progress: Progress | None = None) -> verify.Verified:
         """Holds everything against the ledger; each fault is one sentence."""
-        with _folder() as folder:
+        with room() as folder:
             return verify.verify(self.lake, folder, progress or (lambda stage: None))
 
     def sweep(self) -> int:
@@ -193,7 +193,7 @@ class Archive:
         export.check_suffix(target, events=table == "events")
         self.lake.opened(RECORD.name)
         names = self.machines() if machine is None else [self.known(machine)]
-        with _folder() as folder:
+        with room() as folder:
             zone = self._zone(names[0], folder) if len(names) == 1 else "UTC"
         parts = views.parts(self.lake, table, names, *bounds(start, end, zone))
         return export.export(parts, views.empty(table), target)
@@ -201,13 +201,13 @@ class Archive:
     def _log(self, name: str, start: Instant, end: Instant, profile: str | Path | None, folder: Path) -> Log:
         known = dumps_in(self._rows(name))
         stated = Stated.of(profile)
-        zone = (stated.profile(folder).log.timezone or "UTC") if stated.text else weeks.zone_of(known, folder)
-        touching = weeks.touched_by(known, *bounds(start, end, zone))
+        zone = (stated.profile(folder).log.timezone or "UTC") if stated.text else zone_of(known, folder)
+        touching = touched_by(known, *bounds(start, end, zone))
         if not touching:
             raise nothing_in(min(d.first for d in known if d.first), max(d.last for d in known if d.last), zone)
         if stated.text:
             touching = [Dump(**{**dump.__dict__, "stated": stated}) for dump in touching]
-        weeks.one_profile(touching)
+        one_profile(touching)
         lay_out(self.lake, touching, folder)
         return read_dumps(touching, folder)
 
@@ -218,23 +218,8 @@ class Archive:
             raise ArchiveError(f"dumps of {machine}", "entries only", "add a dump first", file=self.lake.root)
         return rows
 
-    def known(self, machine: str) -> str:
-        """The name itself; ArchiveError where the archive does not know it."""
-        if machine not in (known := self.machines()):
-            raise ArchiveError("a machine of the archive", f"'{machine}'", nearest(machine, known), file=self.lake.root)
-        return machine
-
-    def _only(self) -> str:
-        """The machine of an archive that holds one."""
-        known = self.machines()
-        if len(known) > 1:
-            raise ArchiveError(
-                "one machine", f"an archive of {', '.join(known)}", "choose with --machine", file=self.lake.root
-            )
-        return known[0]
-
     def _zone(self, machine: str, folder: Path) -> str:
-        return weeks.zone_of(dumps_in(ledger(self.lake, self.lake.table(RECORD.name), machine)), folder)
+        return zone_of(dumps_in(ledger(self.lake, self.lake.table(RECORD.name), machine)), folder)
 
     def _machine(self, given: Given | None, who: str, now: datetime) -> tuple[str, pl.DataFrame]:
         """Name of the machine, and the entry of its file where that is new."""
@@ -264,13 +249,3 @@ def _user() -> str:
         return getpass.getuser()
     except (KeyError, OSError):  # a process without a user, as in a container
         return "unknown"
-
-
-@contextmanager
-def _folder() -> Iterator[Path]:
-    try:
-        folder = TemporaryDirectory(prefix="eventlens-")
-    except OSError as fault:
-        raise no_room(fault) from None
-    with folder as name:
-        yield Path(name)
