@@ -67,13 +67,17 @@ def register(app: Dash, source: Source) -> None:
         Input(SWITCH, "n_clicks"),
     )
     app.clientside_callback(ClientsideFunction("page", "arrived"), Input(TITLE, "data"))  # type: ignore[no-untyped-call]
-    for page in PAGES:
+    for page in _fitting(source):
         page.register(app, source)
+
+
+def _fitting(source: Source) -> list[Page]:
+    return [page for page in PAGES if page.fits(source)]
 
 
 def page_of(source: Source, pathname: str | None) -> Page | None:
     """The page of a path; the start page for '/'; None where there is none."""
-    fitting = [page for page in PAGES if page.fits(source)]
+    fitting = _fitting(source)
     if (pathname or "/") == "/":
         return fitting[0]
     return next((page for page in fitting if page.path == pathname), None)
@@ -106,7 +110,7 @@ def _instead(title: str, said: str) -> Any:
 
 def navigation(source: Source, page: Page | None, query: Query) -> list[Any]:
     """Links to the pages that fit, with the machine that the reader is at; none where there is one page only."""
-    fitting = [one for one in PAGES if one.fits(source)]
+    fitting = _fitting(source)
     if len(fitting) < 2:
         return []
     return [
