@@ -41,7 +41,7 @@ def dashboard(
         bool, typer.Option("--demo", help="Show six invented hoists over twelve weeks, in a temporary folder.")
     ] = False,
 ) -> None:
-    """Show an archive, or the review of a log, as web pages to this computer only.
+    """Show an archive or a log as web pages to this computer only.
 
     \b
     Example:
