@@ -7,6 +7,7 @@ from typing import Any
 
 import polars as pl
 
+from dashboards import words
 from dashboards.data._changes import drift, needs_person
 from dashboards.series import TimeView
 from eventlens.report.comparison import TIME
@@ -43,7 +44,7 @@ def _view(row: Mapping[str, Any], medians: pl.DataFrame, weeks: tuple[str, ...])
         level=_lines(row, frame) if drifts else (),
         drifts=drifts,
         needs=needs_person(row),
-        reading=_reading(row, drifts=drifts),
+        reading=_reading(row, frame, drifts=drifts),
     )
 
 
@@ -58,9 +59,12 @@ def _lines(row: Mapping[str, Any], frame: pl.DataFrame) -> tuple[tuple[float, fl
     return ((at[0], row["before_s"], last, row["before_s"]), (change, row["after_s"], at[-1], row["after_s"]))
 
 
-def _reading(row: Mapping[str, Any], *, drifts: bool) -> str:
+def _reading(row: Mapping[str, Any], frame: pl.DataFrame, *, drifts: bool) -> str:
     if drifts:
         said = drift(row)
         return f"{said[0].upper()}{said[1:]}."
-    ends = f"{figure(row['first_s'])} s in the first week, {figure(row['last_s'])} s in the last"
-    return f"{DRIFT[row['verdict']].capitalize()}: {ends} of {row['weeks']}."
+    least, most = (figure(end) for end in (frame["median"].min(), frame["median"].max()))  # type: ignore[arg-type]
+    if least == most:
+        return f"{DRIFT[row['verdict']].capitalize()}; all medians are {least} s."
+    last = f"{figure(row['last_s'])} s in the last of {words.counted(row['weeks'], 'week')}"
+    return f"{DRIFT[row['verdict']].capitalize()}; medians lie between {least} and {most} s, {last}."

@@ -173,7 +173,7 @@ def test_the_address_chooses_pattern_and_use_of_the_weeks() -> None:
     assert title == "Hoist: drop-out, per 100 starts"
     assert reading.startswith("Comes oftener: 195 in 12,000 starts over 12 weeks; ")
     assert [row["week"] for row in rows] == [week(n) for n in reversed(range(12))]
-    assert rows[0]["where"] == "▲ above the limits of the chart"
+    assert rows[0]["where"] == "▲ above"
     assert rows[0]["href"] == address("/review", machine="SAW-3", week=week(11), finding=f"{DROP_OUT}/")
     assert links(choice)[3] == address("/weeks", machine="SAW-3", pattern=DROP_OUT, per="lifts")
     other = weeks.draw_weekly(history(), {"machine": "SAW-3", "per": "lifts"}, None)

@@ -13,9 +13,15 @@ _MOST_ROWS_SHOWN: Final = 12
 def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
     """The machines, the one that needs a person first at the top."""
     columns = [
-        {"field": "order", "headerName": "Place", "valueFormatter": {"function": "params.data.place"}, "width": 86},
-        _grids.link("machine", "Machine", "weeks_href", width=130),
-        {"field": "severity", "headerName": "Asks for", "width": 130, "cellClassRules": _grids.LEVEL_CLASSES},
+        {
+            "field": "order",
+            "headerName": "Place",
+            "valueFormatter": {"function": "params.data.place"},
+            "width": 76,
+            "filter": False,
+        },
+        _grids.link("machine", "Machine", "weeks_href", width=118),
+        {"field": "severity", "headerName": "Asks for", "width": 118, "cellClassRules": _grids.LEVEL_CLASSES},
         {
             "field": "leads",
             "headerName": "Because of",
@@ -24,29 +30,32 @@ def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
             "minWidth": 240,
             "tooltipField": "leads",
         },
-        {"field": "counted", "headerName": "In the last weeks", "width": 210},
-        {"field": "verdict", "headerName": "Against its own past", "width": 190},
+        {"field": "counted", "headerName": "In the last weeks", "width": 200, "filter": False},
+        {"field": "verdict", "headerName": "Against its own past", "width": 170},
         {
             "field": "shrunk",
             "headerName": "Against its sisters (limits)",
             "valueFormatter": {"function": "params.data.sisters"},
-            "width": 190,
+            "width": 180,
+            "filter": False,
         },
         {
             "field": "active",
             "headerName": "Patterns",
             "headerTooltip": "patterns that it shows in the last weeks",
-            "width": 105,
+            "filter": False,
+            "width": 88,
             "type": "rightAligned",
         },
         {
             "field": "weeks",
             "headerName": "Weeks",
             "headerTooltip": "weeks with log",
-            "width": 92,
+            "filter": False,
+            "width": 78,
             "type": "rightAligned",
         },
-        _grids.link("last", "Latest review", "review_href", width=120),
+        _grids.link("last", "Latest review", "review_href", width=116, filter=False),
     ]
     return _grids.grid(
         grid_id,

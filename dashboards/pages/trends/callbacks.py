@@ -13,7 +13,7 @@ from dashboards.figures import drift, weekly
 from dashboards.figures.theme import palette
 from dashboards.pages import _parts
 from dashboards.pages._page import Query, address
-from dashboards.pages.trends.layout import PATH, SIGNS
+from dashboards.pages.trends.layout import BRIEF, PATH, SIGNS
 
 OWN = "own"
 
@@ -48,7 +48,8 @@ def draw_weekly(
             "week": row["week"],
             "href": review_address(machine, row["week"], key) if row["week"] in reviewed else "",
             **{name: row[name] for name in ("count", "amount", "rate", "low", "high")},
-            "where": f"{SIGNS[row['kind']]} {weekly.NAMES[row['kind']]}",
+            "where": f"{SIGNS[row['kind']]} {BRIEF[row['kind']]}",
+            "meaning": weekly.NAMES[row["kind"]],
         }
         for row in reversed(view.frame.rows(named=True))
     ]

@@ -11,7 +11,7 @@ from dashboards.pages import _grids
 def series(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
     """The patterns that the machine has shown; a name leads to its weeks."""
     columns = [
-        _grids.link("name", "Pattern", "href", width=290, pinned="left"),
+        _grids.link("name", "Pattern", "href", width=270),
         {"field": "severity", "headerName": "Asks for", "width": 130, "cellClassRules": _grids.LEVEL_CLASSES},
         {"field": "verdict", "headerName": "Over the weeks", "width": 190},
         {"field": "recent", "headerName": "In the last weeks", "width": 220},
@@ -22,7 +22,7 @@ def series(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
             "valueFormatter": {"function": "params.data.ratio_text"},
             "width": 250,
         },
-        {"field": "beyond", "headerName": "Weeks beyond the chart's limits", "width": 320},
+        {"field": "beyond", "headerName": "Weeks beyond the chart's limits", "width": 260, "flex": 1, "minWidth": 220},
     ]
     return _grids.grid(grid_id, columns, rows, getRowId="params.data.key", style=_grids.height(len(rows), 7))
 
@@ -30,13 +30,13 @@ def series(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
 def numbers(grid_id: str) -> Any:
     """The numbers of the chart of one pattern; filled by a callback."""
     columns = [
-        _grids.link("week", "Week", "href", width=105, pinned="left"),
-        {"field": "count", "headerName": "Times", "width": 75, "type": "rightAligned"},
-        {"field": "amount", "headerName": "Use", "width": 85, **_grids.NUMBER},
-        {"field": "rate", "headerName": "Rate", "width": 80, **_grids.NUMBER},
-        {"field": "low", "headerName": "from", "headerTooltip": "lower 95 % limit", "width": 75, **_grids.NUMBER},
-        {"field": "high", "headerName": "to", "headerTooltip": "upper 95 % limit", "width": 75, **_grids.NUMBER},
-        {"field": "where", "headerName": "Against the chart", "width": 250, "flex": 1, "minWidth": 230},
+        _grids.link("week", "Week", "href", width=96, pinned="left"),
+        {"field": "count", "headerName": "Times", "width": 64, "type": "rightAligned"},
+        {"field": "amount", "headerName": "Use", "width": 72, **_grids.NUMBER},
+        {"field": "rate", "headerName": "Rate", "width": 68, **_grids.NUMBER},
+        {"field": "low", "headerName": "from", "headerTooltip": "lower 95 % limit", "width": 66, **_grids.NUMBER},
+        {"field": "high", "headerName": "to", "headerTooltip": "upper 95 % limit", "width": 66, **_grids.NUMBER},
+        {"field": "where", "headerName": "On the chart", "flex": 1, "minWidth": 108, "tooltipField": "meaning"},
     ]
     return _grids.grid(grid_id, columns, [], getRowId="params.data.week", style={"height": 340})
 
@@ -62,6 +62,6 @@ def weeks(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
         {"field": "running_h", "headerName": "Running [h]", "width": 130, **_grids.NUMBER},
         {"field": "starts", "headerName": "Starts", "width": 110, **_grids.NUMBER},
         {"field": "lifts", "headerName": "Lifts", "width": 110, **_grids.NUMBER},
-        {"field": "why", "headerName": "No review because", "width": 320},
+        {"field": "why", "headerName": "No review because", "flex": 1, "minWidth": 220},
     ]
     return _grids.grid(grid_id, columns, rows, getRowId="params.data.week", style=_grids.height(len(rows), 12))

@@ -18,6 +18,7 @@ from dashboards.series import TimeView
 PATH: Final = "/weeks"
 SIGNS: Final = {"usual": "●", "above": "▲", "below": "▼", "little": "○", "apart": "✕"}
 """The points of the weekly chart as characters."""
+BRIEF: Final = {"usual": "within", "above": "above", "below": "below", "little": "little log", "apart": "not judged"}
 
 
 def layout(source: Source, machine: str) -> Any:
