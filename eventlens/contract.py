@@ -65,6 +65,10 @@ def to_dict(review: Review) -> dict[str, Any]:
         "duty": {motion: _duty(counts, zone) for motion, counts in review.motions.items()},
         "life": {motion: life_of(item, zone) for motion, item in review.life.items()},
         **causes_of(review.causes),
+        "history": [
+            {"at": stamp(one.at, zone), "kind": one.kind, "text": one.text, "counts": one.counts or None}
+            for one in review.history
+        ],
         "cautions": list(review.cautions),
     }
 

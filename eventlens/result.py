@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 
@@ -25,6 +26,18 @@ from eventlens.machine import Machine
 from eventlens.motion.kinds import JogParameters
 from eventlens.motion.known import signal_quality
 from eventlens.reading.log import Log
+
+
+@dataclass(frozen=True)
+class Statement:
+    """What a person wrote down about the machine, and what it does in a review."""
+
+    at: datetime
+    kind: str
+    """As in archive.entries.KINDS: repair, exchanged, earlier_hours, shifts, check or note."""
+    text: str
+    counts: str
+    """How it counts, in words; empty: it is shown."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +66,10 @@ class Review:
     """Checks that were made on the machine, and what came of them."""
     knowledge: Knowledge | None = None
     """Causes, evidence and checks; None: those of the project."""
+    history: tuple[Statement, ...] = ()
+    """What people wrote down about the period, by time; of a log alone nothing is known."""
+    hours_stated_at: datetime | None = None
+    """When the hours of full load before the log were written down; None: the machine file says them."""
 
     @cached_property
     def causes(self) -> Diagnosis:

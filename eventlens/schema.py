@@ -395,3 +395,24 @@ WEEK_TIMES: Final = Table(
     },
     sort=("machine", "motion", "time", "week"),
 )
+
+WEEK_LIFE: Final = Table(
+    "week_life",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "week": Column(pl.String(), "ISO week in the zone of the log"),
+        "day": Column(pl.String(), "local day, as 2026-04-13"),
+        "weekday": Column(pl.Int8(), "1 (Monday) to 7"),
+        "observed": Column(pl.Float64(), "share of the day that was observed, 0 to 1"),
+        "full_load_h": Column(pl.Float64(), "hours of full load of the hoist on it (life.period)"),
+        "duration_h": Column(pl.Float64(), "hours of full load that its group lasts"),
+        "stated_h": Column(pl.Float64(), "hours of full load before the log, as stated"),
+        "stated_at": Column(TIME, "since when an entry says so; null: the machine file does", True),
+        "until": Column(TIME, "end of the log that shows the day"),
+        "how": Column(pl.String(), "where the load spectrum is from (life.spectrum)"),
+        "source": Column(pl.String(), "of the hours that its group lasts, and of the recording factor"),
+        "confidence": Column(pl.String(), "the least sure of these (duty.groups.CONFIDENCES)"),
+    },
+    sort=("machine", "day"),
+)
+"""Use of the safe working period day by day, for machines whose group and load spectrum are known."""

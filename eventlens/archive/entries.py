@@ -1,7 +1,8 @@
 """What people write down beside the log: repairs, exchanged parts, earlier hours, notes, shifts, checks, machine files.
 
-An entry is its time and a text, '2026-04-14T10:00 relay of raise exchanged'. The same entry twice is one entry. An
-entry changes no review by itself: reviews stay those of the dumps and of the machine file.
+An entry is its time and a text, '2026-04-14T10:00 relay of raise exchanged'. The same entry twice is one entry. What
+an entry does in a review is said in `stated`: a review is that of the dumps, of the machine file and of these
+statements, and without them that of the dumps alone.
 """
 
 from __future__ import annotations

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 ROW_GROUP: Final = 1 << 16
 """Rows that are read together at least: so that two hours of a month are found without reading it whole."""
+SMALL_FILES: Final = 8
+"""Files of a table and machine that are left side by side: some for what is still being written, and few to open."""
 _SCHEME: Final = re.compile(r"([a-z][a-z0-9+.-]+):/+(.*)", re.DOTALL)
 _LOCAL: Final = ("file", "memory")
 """Schemes of addresses without a host."""
@@ -195,6 +197,21 @@ class Lake:
                     custom_metadata=said or {}, app_transactions=[Transaction(token, number)]
                 ),
             )
+
+    def gather(self, name: str, machine: str) -> None:
+        """Puts the small files of a machine into one where there are more than SMALL_FILES: each costs as much to open.
+
+        Nothing that is read changes; a writer that is quicker leaves it for the next time.
+        """
+        at = self.opened(name)
+        mine = [("machine", "=", machine)]
+        try:
+            with self.said("an archive that can be written"):
+                if len(at.file_uris(file_pruning_predicate=mine)) > SMALL_FILES:
+                    at.optimize.compact(partition_filters=mine, writer_properties=_properties())
+                    at.create_checkpoint()  # so that opening need not read every commit again
+        except ConflictError:
+            return
 
     def sweep(self) -> int:
         """Deletes files that no state of the last week needs: replaced ones, and those of writers that died."""

@@ -9,6 +9,9 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import polars as pl
+
+from eventlens.archive.stated import apply, counting, with_shifts
 from eventlens.causes.facts import load_knowledge
 from eventlens.comparison.cut import cut, instant_of
 from eventlens.errors import EventlensError
@@ -63,11 +66,19 @@ def review_period(
     start: Instant = None,
     end: Instant = None,
     *,
+    entries: pl.DataFrame | None = None,
     checked: Sequence[str] = (),
     knowledge: str | Path | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Review:
-    """The review of a part of a log; else as eventlens.review."""
+    """The review of a part of a log; else as eventlens.review.
+
+    entries: what people wrote down about the machine (Archive.entries), as it counts in the period (archive.stated).
+    """
     known = load_knowledge(Path(knowledge)) if knowledge is not None else None
-    found = replace(review_log(window(log, start, end), machine, progress=progress), knowledge=known)
+    part, said = window(log, start, end), counting(entries, *bounds(start, end, log.timezone))
+    plate, shifts = with_shifts(machine, said, part)
+    found = replace(review_log(part, plate, progress=progress), knowledge=known)
+    if said:
+        found = apply(found, said, shifts)
     return found.with_checks(checked)

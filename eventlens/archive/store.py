@@ -4,25 +4,29 @@ from __future__ import annotations
 
 import getpass
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
-from eventlens.archive import entries, export, verify, views
+from eventlens.archive import entries, export, verify, views, works
 from eventlens.archive.adding import Added, add_dumps
 from eventlens.archive.derive import read_dumps
 from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, take
-from eventlens.archive.period import Instant, bounds, nothing_in, review_period
+from eventlens.archive.period import Instant, bounds, nothing_in, review_period, window
 from eventlens.archive.spans import one_profile, touched_by, zone_of
 from eventlens.archive.tables import ENTRIES, RECORD
 from eventlens.archive.views import COLUMNS
 from eventlens.archive.weekly import Progress, Weekly, room
-from eventlens.errors import ArchiveError, nearest
+from eventlens.comparison import Comparison, compare_log
+from eventlens.comparison.moved import exchange
+from eventlens.errors import ArchiveError, EventlensError, nearest
 from eventlens.machine import Machine
 from eventlens.reading import Log
 from eventlens.result import Review
+from eventlens.statistics.rates import LEVEL
 from eventlens.wiring import machine_of
 
 Given = str | Path | Machine
@@ -105,7 +109,8 @@ class Archive(Weekly):
         knowledge: str | Path | None = None,
         progress: Progress | None = None,
     ) -> Review:
-        """The review of a machine from `start` up to, but not including, `end`; byte for byte that of the dumps.
+        """The review of a machine from `start` up to, but not including, `end`; byte for byte that of the dumps, with
+        the same statements where people wrote some down (archive.stated).
 
         It reads the dumps that have records in the period as `eventlens.review` reads them, and cuts them to it.
         machine: a name, then the machine file of the archive holds; or a machine file, or a
@@ -116,10 +121,51 @@ class Archive(Weekly):
         with room() as folder:
             machine = self.only() if machine is None else machine
             name = self._name(machine)
-            plate = entries.machine_now(self.entries(name), name, folder) if _is_name(machine) else machine_of(machine)
+            written = self.entries(name)
+            plate = entries.machine_now(written, name, folder) if _is_name(machine) else machine_of(machine)
             tell("reading")
             log = self._log(name, start, end, profile, folder)
-        return review_period(log, plate, start, end, checked=checked, knowledge=knowledge, progress=progress)
+        return review_period(
+            log, plate, start, end, entries=written, checked=checked, knowledge=knowledge, progress=progress
+        )
+
+    def compare(
+        self,
+        machine: str | None = None,
+        *,
+        at: Instant = None,
+        until: Instant = None,
+        repair: str | None = None,
+        moved: Sequence[str] = (),
+        confidence: float = LEVEL,
+        progress: Progress | None = None,
+    ) -> Comparison:
+        """A machine before a repair against it afterwards; see eventlens.compare.
+
+        at: when it was; then the whole log is cut there. None: the latest repair or exchange that people wrote down
+        and that has log on both sides, or the one that `repair` chooses: its number (1: the latest) or its day, as
+        2026-04-14. The log then reaches from the work before it to the next. ArchiveError where there is none.
+        """
+        for text in moved:
+            exchange(text)  # a slip of the pen is said before the work, not after it
+        if at is not None and repair is not None:
+            raise EventlensError("the time of a repair, or one that is written down", "both", "leave one of them out")
+        name = self.only() if machine is None else self.known(machine)
+        written, dumps = self.entries(name), dumps_in(self._rows(name))
+        given: dict[str, Any] = {"moved": moved, "confidence": confidence, "progress": progress}
+        (progress or (lambda stage: None))("reading")
+        with room() as folder:
+            plate, zone = entries.machine_now(written, name, folder), zone_of(dumps, folder)
+            if at is not None:
+                return compare_log(self._log(name, None, None, None, folder), plate, at, until, **given)
+            first, last = min(d.first for d in dumps if d.first), max(d.last for d in dumps if d.last)
+            known = works.works_in(written, first, last)
+            if not known:
+                raise works.none_written(written, name, first, last, zone)
+            work = works.chosen(known, repair or "1", name, zone)
+            log = self._log(name, work.start, work.end, None, folder)
+        found = compare_log(window(log, work.start, work.end), plate, work.at, until, **given)
+        return replace(found, notes=(*works.notes(work, known, zone), *found.notes))
 
     def verify(self, progress: Progress | None = None) -> verify.Verified:
         """Holds everything against the ledger; each fault is one sentence."""

@@ -16,7 +16,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.schema import TIME, WEEK_TIMES, WEEKS, Column, Table
+from eventlens.schema import TIME, WEEK_LIFE, WEEK_TIMES, WEEKS, Column, Table
 
 VERSION: Final = 1
 """Version of this form. An older archive opens: columns that it lacks are read as empty."""
@@ -97,12 +97,12 @@ ENTRIES: Final = Table(
 
 def _rows_of(table: Table) -> pl.List:
     """A table as rows in one cell, in types that every engine knows; whose rows they are stands beside them."""
-    plain = {pl.UInt32: pl.Int64(), pl.Enum: pl.String()}
+    plain = {pl.UInt32: pl.Int64(), pl.Int8: pl.Int64(), pl.Enum: pl.String()}
     inner = {n: plain.get(type(c.dtype), c.dtype) for n, c in table.columns.items() if n != "machine"}
     return pl.List(pl.Struct(inner))
 
 
-WEEKLY: Final = {"counts": WEEKS, "times": WEEK_TIMES}
+WEEKLY: Final = {"counts": WEEKS, "times": WEEK_TIMES, "life": WEEK_LIFE}
 """Column of reviews -> table of weekly results that its cells hold rows of (the fields of trends.Weeks)."""
 
 REVIEWS: Final = Table(
@@ -112,12 +112,13 @@ REVIEWS: Final = Table(
         "week": Column(_TEXT, "ISO week in the zone of the log, as 2026-W16"),
         "start": Column(TIME, "its first instant"),
         "end": Column(TIME, "the first instant after it"),
-        "key": Column(_TEXT, "SHA-256 of dumps, profile, machine file, version: another key, another review"),
+        "key": Column(_TEXT, "SHA-256 of dumps, profile, machine file, entries, version: another key, another review"),
         "review": Column(_TEXT, "the review as JSON (contract 1)", True),
         "why": Column(_TEXT, "why there is none", True),
         "made": Column(TIME, "when"),
         "counts": Column(_rows_of(WEEKS), "counts and use of the week (schema.WEEKS)", True),
         "times": Column(_rows_of(WEEK_TIMES), "measured times of the week (schema.WEEK_TIMES)", True),
+        "life": Column(_rows_of(WEEK_LIFE), "use of the safe working period by day (schema.WEEK_LIFE)", True),
     },
     sort=("machine", "week"),
 )

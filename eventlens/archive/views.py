@@ -13,7 +13,7 @@ from eventlens.archive.dumps import ledger
 from eventlens.archive.entries import entries
 from eventlens.archive.lake import Lake, quoted
 from eventlens.archive.tables import ENTRIES, EVENT, RECORD, REVIEWS, SET_ASIDE, WEEKLY
-from eventlens.schema import WEEK_TIMES, WEEKS
+from eventlens.schema import WEEK_LIFE, WEEK_TIMES, WEEKS
 
 _NO_LEDGER: Final = ("kind", "line", "place", "time", "signal", "value", "segment", "reason", "text")
 COLUMNS: Final = {
@@ -24,13 +24,14 @@ COLUMNS: Final = {
     "reviews": tuple(name for name in REVIEWS.columns if name not in WEEKLY),
     "weeks": tuple(WEEKS.columns),
     "week_times": tuple(WEEK_TIMES.columns),
+    "week_life": tuple(WEEK_LIFE.columns),
 }
 """The tables that can be exported, and their columns."""
 
 
 def empty(table: str) -> pl.DataFrame:
     """A table without rows."""
-    of = {"entries": ENTRIES, "reviews": REVIEWS, "weeks": WEEKS, "week_times": WEEK_TIMES}
+    of = {"entries": ENTRIES, "reviews": REVIEWS, "weeks": WEEKS, "week_times": WEEK_TIMES, "week_life": WEEK_LIFE}
     types = of.get(table, RECORD).schema
     return pl.DataFrame(schema={name: types[name] for name in COLUMNS[table]})
 
@@ -77,7 +78,7 @@ def parts(
             yield weeks.stored(lake, machine, COLUMNS[table])
         else:
             found = weeks.weekly(weeks.stored(lake, machine, ("machine", "week", *WEEKLY)))
-            yield found.counts if table == "weeks" else found.times
+            yield {"weeks": found.counts, "week_times": found.times, "week_life": found.life}[table]
 
 
 def _months(

@@ -1,8 +1,9 @@
 """Stored reviews: one for each machine and ISO week, and beside it what trends need of it.
 
 A week begins on Monday at 00:00 in the zone of the log. What a review rests on is its key: the dumps with records in
-the week, the profile, the machine file, and the version of eventlens. Where the key has changed the review is made
-anew, nothing else is. A review and its weekly results are one row, so that neither is ever newer than the other.
+the week, the profile, the machine file, the entries that count in it, and the version of eventlens. Where the key has
+changed the review is made anew, nothing else is. A review and its weekly results are one row, so that neither is ever
+newer than the other.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from eventlens.archive.entries import entries, latest_machine, machine_now
 from eventlens.archive.lake import ConflictError, Lake, one_of, quoted
 from eventlens.archive.period import NoRecordError, review_period
 from eventlens.archive.spans import one_profile, touched_by, weeks_in, zone_of
+from eventlens.archive.stated import counting
 from eventlens.archive.tables import RECORD, REVIEWS, WEEKLY
 from eventlens.errors import EventlensError
 from eventlens.reading import Log
@@ -33,7 +35,7 @@ from eventlens.trends import Weeks, weeks_of
 
 CONTRACT: Final = 1
 """Of the JSON that is stored."""
-FORM: Final = 1
+FORM: Final = 2
 """Of the weekly results beside it: raised where they come to hold something else."""
 SILENT: Final = "nothing was recorded"
 LISTED: Final = ("machine", "week", "start", "end", "why", "made")
@@ -88,7 +90,8 @@ def wanted(state: State, folder: Path) -> list[Wanted]:
     found = []
     for week, (start, end) in weeks_in(state.ledger, zone_of(dumps, folder)).items():
         if touching := touched_by(dumps, start, end):
-            found.append(Wanted(week, start, end, touching, _key(touching, written, start, end)))
+            said = [one.id for one in counting(state.entries, start, end)]
+            found.append(Wanted(week, start, end, touching, _key(touching, written, said, start, end)))
     return found
 
 
@@ -113,6 +116,7 @@ def bring_up_to_date(
         lake.replace(at, where, rows, f"eventlens reviews {machine}")
     except ConflictError:  # somebody else has just made them
         return bring_up_to_date(lake, machine, folder, tell)
+    lake.gather(REVIEWS.name, machine)
     return True
 
 
@@ -126,13 +130,13 @@ def _made(
         review, why, weekly = None, None, None
         try:
             one_profile(one.dumps)
-            found = review_period(logs.of(one.dumps), plate, one.start, one.end)
+            found = review_period(logs.of(one.dumps), plate, one.start, one.end, entries=state.entries)
             review, weekly = found.to_json(), weeks_of(found)
         except NoRecordError:
             why = SILENT
         except EventlensError as fault:
             why = str(fault)
-        yield _row(
+        yield row(
             {
                 "machine": machine,
                 "week": one.week,
@@ -147,7 +151,7 @@ def _made(
         )
 
 
-def _row(said: dict[str, Any], weekly: Weeks | None) -> pl.DataFrame:
+def row(said: dict[str, Any], weekly: Weeks | None) -> pl.DataFrame:
     """A row of tables.REVIEWS."""
     packed = [
         pl.lit(None, REVIEWS.schema[name]).alias(name) if weekly is None else _packed(getattr(weekly, name), name)
@@ -210,11 +214,12 @@ class _Logs:
         return self._last[1]
 
 
-def _key(dumps: Sequence[Dump], machine: dict[str, str] | None, start: datetime, end: datetime) -> str:
-    said = {
+def _key(dumps: Sequence[Dump], machine: dict[str, str] | None, said: list[str], start: datetime, end: datetime) -> str:
+    rests_on = {
         "dumps": sorted([dump.file, dump.name, dump.stated.name, dump.stated.sha256 or ""] for dump in dumps),
         "machine": machine,
+        "entries": said,
         "period": [start.isoformat(), end.isoformat()],
         "version": [program(), CONTRACT, FORM],
     }
-    return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
+    return hashlib.sha256(json.dumps(rests_on, sort_keys=True).encode()).hexdigest()

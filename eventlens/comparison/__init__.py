@@ -3,7 +3,7 @@
 `cut` parts one log; `exposure` is what faults count against; `rates`, `times` and `moved` make one table each.
 """
 
-from eventlens.comparison.build import compare, compare_reviews
+from eventlens.comparison.build import compare, compare_log, compare_reviews
 from eventlens.comparison.result import Comparison
 
-__all__ = ["Comparison", "compare", "compare_reviews"]
+__all__ = ["Comparison", "compare", "compare_log", "compare_reviews"]

@@ -15,7 +15,7 @@ from eventlens.comparison.result import Comparison
 from eventlens.comparison.times import compare_times
 from eventlens.errors import EventlensError
 from eventlens.machine import Machine
-from eventlens.reading import Paths, Profile, read
+from eventlens.reading import Log, Paths, Profile, read
 from eventlens.result import Review
 from eventlens.statistics.rates import LEVEL
 from eventlens.wiring import machine_of, review_log
@@ -59,19 +59,37 @@ def compare(
     tell = progress or (lambda stage: None)
     plate = machine_of(machine)
     tell("reading")
-    log, when, ended = read(paths, profile), None, None
+    log = read(paths, profile)
     if after is None:
         assert at is not None  # checked above
-        when = instant_of(at, log.timezone)
-        ended = None if until is None else instant_of(until, log.timezone)
-        logs = cut(log, when, ended)
-    else:
-        logs = log, read(after, profile)
-    sides = []
-    for name, part in zip(("before", "after"), logs, strict=True):
-        tell(f"{name} the repair")
-        sides.append(review_log(part, plate))
+        return compare_log(log, plate, at, until, moved=moved, confidence=confidence, progress=progress)
+    return compare_reviews(*_sides((log, read(after, profile)), plate, tell), moved=moved, confidence=confidence)
+
+
+def compare_log(
+    log: Log,
+    machine: Machine,
+    at: str | datetime,
+    until: str | datetime | None = None,
+    *,
+    moved: Sequence[str] = (),
+    confidence: float = LEVEL,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Compares what lies before and after an instant of a log that has been read; else as `compare`."""
+    _check(at, until, None, confidence)
+    when = instant_of(at, log.timezone)
+    ended = None if until is None else instant_of(until, log.timezone)
+    sides = _sides(cut(log, when, ended), machine, progress or (lambda stage: None))
     return compare_reviews(*sides, moved=moved, confidence=confidence, at=when, until=ended)
+
+
+def _sides(logs: tuple[Log, Log], machine: Machine, tell: Progress) -> tuple[Review, Review]:
+    """The reviews of both sides."""
+    tell("before the repair")
+    before = review_log(logs[0], machine)
+    tell("after the repair")
+    return before, review_log(logs[1], machine)
 
 
 def compare_reviews(

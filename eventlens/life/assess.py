@@ -18,7 +18,7 @@ from eventlens.duty.windows import HOUR_S
 from eventlens.life import classed
 from eventlens.life.contactors import service_needed
 from eventlens.life.days import calendar, per_working_day, used
-from eventlens.life.forecast import Rate, daily_use, forecast
+from eventlens.life.forecast import daily_use, forecast
 from eventlens.life.groups import LOADINGS, NeededGroup, iso_group, needed_group
 from eventlens.life.heat import Heat, hottest
 from eventlens.life.outcome import MotionLife
@@ -81,7 +81,8 @@ class _Assessment:
         spectrum = self._spectrum()
         done = operations(self.runs, is_jog(self.jog_longest_s), self._weights)
         hoist, by_loading = self.motion == "hoist", self._by_loading(working)
-        period, period_rate = self._period(spectrum) if hoist else (None, None)
+        period, by_full_load = self._period(spectrum) if hoist else (None, None)
+        period_rate = daily_use(by_full_load) if by_full_load is not None else None
         period_end = forecast(period.remaining_h, period_rate, self.log.end) if period else None
         return MotionLife(
             motion=self.motion,
@@ -104,6 +105,7 @@ class _Assessment:
             period_end=period_end,
             period_by_loading=self._period_by_loading(spectrum) if hoist else {},
             period_rate=period_rate,
+            period_days=by_full_load,
             parts=self._parts() if hoist else (),
             crane_class=classed.crane_class_of(self.counts) if hoist else None,
             rating=classed.rating_of(self.counts),
@@ -200,7 +202,7 @@ class _Assessment:
             return "counter_spectrum_estimated"
         return stated or proven or "counter_spectrum_estimated"
 
-    def _period(self, spectrum: Spectrum | None) -> tuple[SafePeriod | None, Rate | None]:
+    def _period(self, spectrum: Spectrum | None) -> tuple[SafePeriod | None, pl.DataFrame | None]:
         group, life = self.machine.group_of("hoist"), self.machine.life
         if not group or spectrum is None or iso_group(group) is None:
             return None, None
@@ -221,7 +223,7 @@ class _Assessment:
                 f"{(whole_s - self.log.observed_s) / 3600:.1f} h of the log are not observed: what was used in them is "
                 "not in the hours of full load, and the date takes them to be like the others"
             )
-        return period, daily_use(self._daily(self._full_load(spectrum, period.factor)))
+        return period, self._daily(self._full_load(spectrum, period.factor))
 
     def _period_by_loading(self, spectrum: Spectrum | None) -> dict[str, SafePeriod]:
         """What the period would be with each state of loading, where no load is known but the group is."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import polars as pl
+
 from eventlens.life.classes import CraneClass
 from eventlens.life.contactors import ContactorService
 from eventlens.life.forecast import Forecast, Rate
@@ -50,6 +52,8 @@ class MotionLife:
     """State of loading -> the period with it, where a group but no load is known; else empty."""
     period_rate: Rate | None = None
     """Hours of full load per calendar day, with the recording factor."""
+    period_days: pl.DataFrame | None = field(default=None, compare=False, repr=False)
+    """(day, weekday, observed, use): the hours of full load of each local day that the rate rests on."""
     parts: tuple[PartWear, ...] = ()
     crane_class: CraneClass | None = None
     """CMAA class that the lifts of a working hour need; None for travel, and where no raise is logged."""

@@ -28,6 +28,7 @@ def _page(review: Review, width: int) -> Page:
     page, clock = Page(width), Clock.of(review.log)
     _headline(page, review)
     _record.write(page, review, clock)
+    _history(page, review, clock)
     motions.write(page, review, clock)
     life.write(page, review, clock)
     _findings.write(page, review, clock)
@@ -37,6 +38,16 @@ def _page(review: Review, width: int) -> Page:
     for caution in review.cautions:
         page.say(caution, "- ")
     return page
+
+
+def _history(page: Page, review: Review, clock: Clock) -> None:
+    """What people wrote down, and how it counts."""
+    if not review.history:
+        return
+    page.heading("Written down")
+    for one in review.history:
+        counts = f" ({one.counts})" if one.counts else ""
+        page.say(f"{clock(one.at)} {one.kind.replace('_', ' ')}: {one.text}{counts}", "- ")
 
 
 def _headline(page: Page, review: Review) -> None:

@@ -127,17 +127,25 @@ def run_length(expected: Floats, false_alarm: float = RUN_FALSE_ALARM) -> int | 
 
 
 def _chance_of_run(up: Floats, down: Floats, length: int) -> float:
-    """The chance of `length` (2 or more) weeks in a row on one side; up, down: the chance of each side in each week."""
-    above, below, neither, hit = np.zeros(length), np.zeros(length), 1.0, 0.0  # [k]: a run of k weeks ends here
-    for a, b in zip(up, down, strict=True):
-        on_top, beneath = above.sum(), below.sum()
-        hit += a * above[-1] + b * below[-1]
-        above[1:], below[1:] = (
-            a * np.append(neither + beneath, above[1:-1]),
-            b * np.append(neither + on_top, below[1:-1]),
-        )
-        neither = (1 - a - b) * (neither + on_top + beneath)
-    return float(hit)
+    """The chance of `length` (2 or more) weeks in a row on one side; up, down: chances of the sides in each week.
+
+    A first run ends in a week where the `length` weeks up to it lie on one side, the one before them did not, and no
+    run ended before: so three numbers for each week are enough, chances without a run so far.
+    """
+    tops, bottoms = (
+        np.lib.stride_tricks.sliding_window_view(side, length).prod(axis=1).tolist() for side in (up, down)
+    )
+    whole, above, below = [1.0], [0.0], [0.0]  # after each week: at all, with the week above, with it below
+    hit = 0.0
+    for week, (a, b) in enumerate(zip(up.tolist(), down.tolist(), strict=True)):
+        since = week + 1 - length
+        ends_up = tops[since] * (whole[since] - above[since]) if since >= 0 else 0.0
+        ends_down = bottoms[since] * (whole[since] - below[since]) if since >= 0 else 0.0
+        hit += ends_up + ends_down
+        above.append(a * whole[week] - ends_up)
+        below.append(b * whole[week] - ends_down)
+        whole.append(whole[week] - ends_up - ends_down)
+    return hit
 
 
 def _run(x: Floats, mean: Floats, used: NDArray[np.bool_], length: int | None) -> tuple[int, int] | None:

@@ -14,6 +14,7 @@ answer to either kind of change, so that `drift` allows for two tests and says w
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -97,14 +98,14 @@ def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS) -> Cha
     values = np.asarray(y, float)
     if len(values) < 2 * PART:
         return None
-    rng = np.random.default_rng(SEED)
     gains = _gains(values[None, :])[0]
     split = int(gains.argmax())
-    shuffled = rng.permuted(np.tile(values, (draws, 1)), axis=1)
+    orders, places = _drawn(len(values), draws)
+    shuffled = values[orders]
     # as large up to rounding: equal values in another order must not count as smaller
     as_large = int((_gains(shuffled).max(axis=1) >= gains[split] * (1 - 1e-9)).sum())
     at = split + PART
-    kept = _interval(values, gains, split, level, rng, draws)
+    kept = _interval(values, gains, split, level, places)
     return Change(
         at=at,
         first=int(kept[0]) + PART,
@@ -115,16 +116,27 @@ def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS) -> Cha
     )
 
 
+@lru_cache(maxsize=16)
+def _drawn(values: int, draws: int) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Orders of so many values, and places among them drawn with replacement, a row each; the same for every series."""
+    rng = np.random.default_rng(SEED)
+    orders = rng.permuted(np.tile(np.arange(values, dtype=np.int32), (draws, 1)), axis=1)
+    return orders, rng.integers(0, values, (draws, values)).astype(np.int32)
+
+
 def _gains(series: Floats) -> Floats:
     """For each series (rows) and each allowed split: how much of the sum of squares two levels take away."""
     m = series.shape[1]
-    centred = series - series.mean(axis=1, keepdims=True)
+    sums = series - series.mean(axis=1, keepdims=True)
     k = np.arange(PART, m - PART + 1)
-    sums = np.cumsum(centred, axis=1)[:, PART - 1 : m - PART]
-    return np.asarray(sums**2 * (m / (k * (m - k))))
+    np.cumsum(sums, axis=1, out=sums)  # in place: a large array made anew costs more than its arithmetic
+    gains = sums[:, PART - 1 : m - PART]
+    gains *= gains
+    gains *= m / (k * (m - k))
+    return np.asarray(gains)
 
 
-def _interval(values: Floats, gains: Floats, split: int, level: float, rng: Any, draws: int) -> NDArray[np.int64]:
+def _interval(values: Floats, gains: Floats, split: int, level: float, places: NDArray[np.int32]) -> NDArray[np.int64]:
     """The splits that the values do not rule out: those whose log-likelihood lies at most so far below the best one as
     that of the true split does in `level` of the simulated series."""
     at = split + PART
@@ -133,7 +145,7 @@ def _interval(values: Floats, gains: Floats, split: int, level: float, rng: Any,
     whole = float(((values - values.mean()) ** 2).sum())
     if np.abs(residuals).max() <= 1e-12 * np.abs(values).max():  # two levels and nothing else
         return np.asarray([split])
-    drawn = fitted + rng.choice(residuals, (draws, len(values)))
+    drawn = fitted + residuals[places]
     drawn_gains = _gains(drawn)
     drawn_whole = ((drawn - drawn.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
     behind = _behind(drawn_gains.max(axis=1), drawn_gains[:, split], drawn_whole, len(values))

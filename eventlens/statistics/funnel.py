@@ -30,9 +30,11 @@ LEVELS: Final = (0.95, 0.998)
 """Of the inner and the outer limits: about two and three standard deviations (Spiegelhalter 2005)."""
 WINSORISED: Final = 0.1
 """Share of the deviations at each end that is pulled in before their spread is taken (Spiegelhalter 2005)."""
-_GRID, _MEANS, _ROUNDS, _HALVINGS = 50, 11, 40, 26
-"""Shares of pulling that are averaged over, and means with each; rounds for the most likely mean; halvings for a
+_GRID, _MEANS, _ROUNDS, _STEPS = 50, 11, 40, 30
+"""Shares of pulling that are averaged over, and means with each; rounds for the most likely mean; most steps for a
 limit."""
+_NEAR: Final = 1e-9
+"""Part of the largest rate by which the last step to a limit may still move it."""
 
 
 @dataclass(frozen=True)
@@ -108,27 +110,41 @@ def shrink(counts: Numbers, uses: Numbers, level: float = LEVEL) -> Shrunk | Non
 
     counts: divided by their spread where they come in bursts, and the uses too. level: two-sided, in (0, 1).
     """
-    from scipy.special import gammainc  # loaded only when asked for
-
     x, n = _sides(counts, uses)
     if len(x) < 2 or not x.sum():
         return None
     shapes, means, weights = _laws(x, n)
     a, b = shapes + x, shapes / means + n  # of each law (rows) the gamma distribution of each rate
 
-    def below(rates: Floats) -> Floats:
-        return np.asarray((weights * gammainc(a, b * rates)).sum(axis=0))
-
-    limits = []
-    for share in ((1 - level) / 2, (1 + level) / 2):
-        low, high = np.zeros(len(x)), 2 * (a / b + 10 * np.sqrt(a) / b + 10 / b).max(axis=0)
-        for _ in range(_HALVINGS):
-            middle = (low + high) / 2
-            short = below(middle) < share
-            low, high = np.where(short, middle, low), np.where(short, high, middle)
-        limits.append((low + high) / 2)
+    rates = (weights * a / b).sum(axis=0)
+    limits = [_limit((1 + side * level) / 2, rates, weights, a, b) for side in (-1, 1)]
     pulled = (weights * shapes / (shapes + means * n)).sum(axis=0)
-    return Shrunk((weights * a / b).sum(axis=0), limits[0], limits[1], pulled)
+    return Shrunk(rates, limits[0], limits[1], pulled)
+
+
+def _limit(share: float, begin: Floats, weights: Floats, a: Floats, b: Floats) -> Floats:
+    """The rate of each machine below which its mixture of gamma distributions has the share.
+
+    Newton's steps on the normal quantile over the logarithm of the rate, which is nearly a straight line; a step that
+    leaves the bracket is a halving instead, so that it always ends.
+    """
+    from scipy.special import gammainc, gammaln, ndtri  # loaded only when asked for
+
+    known, wanted = a * np.log(b) - gammaln(a), float(ndtri(share))
+    low, high = np.zeros(len(begin)), 2 * (a / b + 10 * np.sqrt(a) / b + 10 / b).max(axis=0)
+    at = begin
+    for _ in range(_STEPS):
+        below = (weights * gammainc(a, b * at)).sum(axis=0)
+        low, high = np.where(below < share, at, low), np.where(below < share, high, at)
+        steep = (weights * np.exp(known + a * np.log(at) - b * at)).sum(axis=0)  # by the logarithm
+        with np.errstate(all="ignore"):
+            z = ndtri(below)
+            new = at * np.exp((wanted - z) * np.exp(-z * z / 2) / math.sqrt(2 * math.pi) / steep)
+        new = np.where((new >= low) & (new <= high), new, (low + high) / 2)
+        near, at = np.abs(new - at).max() <= _NEAR * begin.max(), new
+        if near:
+            break
+    return at
 
 
 def _laws(x: Floats, n: Floats) -> tuple[Floats, Floats, Floats]:

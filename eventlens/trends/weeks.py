@@ -7,7 +7,7 @@ count and use always come from the same blocks.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import polars as pl
 
@@ -30,6 +30,8 @@ class Weeks:
     """schema.WEEKS."""
     times: pl.DataFrame
     """schema.WEEK_TIMES."""
+    life: pl.DataFrame = field(default_factory=schema.WEEK_LIFE.empty)
+    """schema.WEEK_LIFE."""
 
 
 def gather(parts: Iterable[Weeks]) -> Weeks:
@@ -51,7 +53,19 @@ def gather(parts: Iterable[Weeks]) -> Weeks:
     times = pl.concat([schema.WEEK_TIMES.empty(), *(part.times for part in every)])
     order = [*schema.WEEK_TIMES.sort]
     times = times.sort(*order, "n").unique(order, keep="last", maintain_order=True)
-    return Weeks(_fitted(merged, schema.WEEKS), _fitted(times, schema.WEEK_TIMES))
+    return Weeks(
+        _fitted(merged, schema.WEEKS), _fitted(times, schema.WEEK_TIMES), _fitted(_days(every), schema.WEEK_LIFE)
+    )
+
+
+def _days(parts: list[Weeks]) -> pl.DataFrame:
+    """Days of which two reviews hold parts together; what is stated is as the later one says."""
+    life = pl.concat([schema.WEEK_LIFE.empty(), *(part.life for part in parts)]).sort("machine", "day", "until")
+    summed = ("observed", "full_load_h")
+    others = [name for name in schema.WEEK_LIFE.columns if name not in (*summed, "machine", "day")]
+    return life.group_by("machine", "day", maintain_order=True).agg(
+        pl.col("observed").sum().clip(0.0, 1.0), pl.col("full_load_h").sum(), pl.col(others).last()
+    )
 
 
 def weeks_of(review: Review) -> Weeks:
@@ -59,7 +73,7 @@ def weeks_of(review: Review) -> Weeks:
     source = _Source(review)
     found = [_of_pattern(source, pattern, place) for pattern, place in _places(review)]
     counts = pl.concat([schema.WEEKS.empty(), *(_fitted(part, schema.WEEKS) for part in found)])
-    return gather([Weeks(counts, _times(review))])
+    return gather([Weeks(counts, _times(review), _life(review))])
 
 
 def _places(review: Review) -> Iterable[tuple[Pattern, str | None]]:
@@ -177,6 +191,30 @@ def _times(review: Review) -> pl.DataFrame:
         for time in TIMES
     ]
     return pl.concat([_fitted(part, schema.WEEK_TIMES) for part in parts])
+
+
+def _life(review: Review) -> pl.DataFrame:
+    """schema.WEEK_LIFE of a review; empty where group or load spectrum of the hoist are not known."""
+    hoist = review.life.get("hoist")
+    if hoist is None or hoist.period is None or hoist.period_days is None or hoist.spectrum is None:
+        return schema.WEEK_LIFE.empty()
+    period = hoist.period
+    days = hoist.period_days.filter(pl.col("observed") > 0).select(
+        pl.col("day").dt.strftime(WEEK).alias("week"),
+        pl.col("day").dt.strftime("%Y-%m-%d"),
+        "weekday",
+        "observed",
+        pl.col("use").alias("full_load_h"),
+        machine=pl.lit(review.machine.machine.id),
+        duration_h=pl.lit(period.duration_h),
+        stated_h=pl.lit(review.machine.life.used_before_h),
+        stated_at=pl.lit(review.hours_stated_at, schema.TIME),
+        until=pl.lit(review.log.end).cast(schema.TIME),
+        how=pl.lit(hoist.spectrum.how),
+        source=pl.lit(period.source),
+        confidence=pl.lit(period.confidence),
+    )
+    return _fitted(days, schema.WEEK_LIFE)
 
 
 def _fitted(frame: pl.DataFrame, table: schema.Table) -> pl.DataFrame:

@@ -10,6 +10,7 @@ import pytest
 
 import eventlens
 from eventlens import Archive, ArchiveError
+from eventlens.archive.lake import SMALL_FILES
 from eventlens.archive.spans import weeks_in
 from eventlens.archive.tables import REVIEWS, TABLES, WEEKLY, fitted
 from eventlens.schema import WEEK_TIMES, WEEKS, Table
@@ -146,3 +147,17 @@ def test_weekly_results_are_exported(tmp_path: Path, table: str, of: Table) -> N
         assert frame.height == count > 0
     archive.export(tmp_path / "reviews.csv", "reviews")
     assert "counts" not in pl.read_csv(tmp_path / "reviews.csv").columns
+
+
+def test_many_small_files_become_one(tmp_path: Path) -> None:
+    archive, found = Archive(tmp_path / "history"), []
+    archive.add(write(tmp_path / "night.csv", ROWS), "DOCK-5")
+    for number in range(SMALL_FILES + 1):
+        archive.add((), "DOCK-5", notes={"note": [f"2026-03-31T21:00 number {number}"]})
+    for _ in range(2):
+        found.append(archive.entries())
+        before = len(archive.lake.opened("entries").file_uris())
+        archive.lake.gather("entries", "DOCK-5")
+    assert before == 1
+    assert found[0].equals(found[1])
+    assert archive.verify().faults == ()

@@ -55,7 +55,9 @@ def test_the_spread_of_a_week_is_that_of_its_blocks(two: Review) -> None:
     uses = blocks["amount"].to_list()[:10]  # the hours of the first day
     assert sum(uses) == 300
     counts = [1, 2, *[0] * 8]  # runs 3, 50 and 51, 30 an hour
-    assert spread_of(first) == pytest.approx(spread([(counts, uses)]))
+    assert spread_of(*(first[name].to_numpy() for name in ("count", "most", "variance"))) == pytest.approx(
+        spread([(counts, uses)])
+    )
 
 
 def test_silent_patterns_have_a_row_and_those_that_could_not_be_assessed_say_so(two: Review) -> None:
