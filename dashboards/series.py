@@ -37,6 +37,16 @@ class Scale:
 
 
 @dataclass(frozen=True)
+class Work:
+    """Work on a machine that people wrote down."""
+
+    at: float
+    """Its place among the weeks."""
+    text: str
+    """Day, kind and what was written."""
+
+
+@dataclass(frozen=True)
 class WeeklyView:
     """A pattern of one machine over the weeks, as rates times scale.per."""
 
@@ -51,6 +61,7 @@ class WeeklyView:
     mean: float | None
     recent: tuple[int, int]
     """Places of the first and last of the weeks that are held against those before."""
+    works: tuple[Work, ...]
     scale: Scale
     reading: str
 
@@ -68,6 +79,7 @@ class TimeView:
     drifts: bool
     needs: bool
     """Whether the drift needs a person."""
+    works: tuple[Work, ...]
     reading: str
 
 

@@ -9,7 +9,7 @@ import polars as pl
 
 from dashboards import words
 from dashboards.data._names import key_of, parts_of, series_name
-from dashboards.series import Scale, WeeklyView
+from dashboards.series import Scale, WeeklyView, Work
 from eventlens import patterns
 from eventlens.report.trends import ONE, VERDICT
 from eventlens.report.words import figure
@@ -72,7 +72,9 @@ def bases(found: Trends, machine: str, key: str, names: Mapping[str, str]) -> di
     return {name: ONE[row["exposure"]] if name == "own" else text for name, text in known.items()}
 
 
-def view(found: Trends, weeks: tuple[str, ...], machine: str, key: str, base: str) -> WeeklyView:
+def view(
+    found: Trends, weeks: tuple[str, ...], works: tuple[Work, ...], machine: str, key: str, base: str
+) -> WeeklyView:
     """The weeks of a pattern of a machine; KeyError where it has shown none such."""
     row, weekly = _row(found, machine, key), _weekly(found, machine, key)
     own = base == "own"
@@ -99,6 +101,7 @@ def view(found: Trends, weeks: tuple[str, ...], machine: str, key: str, base: st
         frame=frame,
         mean=row["rate"] * factor if own and row["rate"] is not None else None,
         recent=(recent[0], recent[-1]),
+        works=works,
         scale=scale,
         reading=_reading(row, frame, found),
     )

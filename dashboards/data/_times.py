@@ -9,24 +9,26 @@ import polars as pl
 
 from dashboards import words
 from dashboards.data._changes import drift, needs_person
-from dashboards.series import TimeView
+from dashboards.series import TimeView, Work
 from eventlens.report.comparison import TIME
 from eventlens.report.trends import DRIFT
 from eventlens.report.words import figure
 from eventlens.trends import Trends
 
 
-def views(found: Trends, medians: pl.DataFrame, weeks: tuple[str, ...], machine: str) -> list[TimeView]:
+def views(
+    found: Trends, medians: pl.DataFrame, weeks: tuple[str, ...], works: tuple[Work, ...], machine: str
+) -> list[TimeView]:
     """Each measured time of a machine, in the order of tables.DRIFTS: what drifts first.
 
     medians: schema.WEEK_TIMES of any machines.
     """
     own = medians.filter(pl.col("machine") == machine)
     rows = found.times.filter(pl.col("machine") == machine).iter_rows(named=True)
-    return [_view(row, own, weeks) for row in rows]
+    return [_view(row, own, weeks, works) for row in rows]
 
 
-def _view(row: Mapping[str, Any], medians: pl.DataFrame, weeks: tuple[str, ...]) -> TimeView:
+def _view(row: Mapping[str, Any], medians: pl.DataFrame, weeks: tuple[str, ...], works: tuple[Work, ...]) -> TimeView:
     here = (pl.col("motion").cast(pl.String) == row["motion"]) & (pl.col("time") == row["time"])
     part = medians.filter(here).sort("week")
     frame = part.select(
@@ -44,6 +46,7 @@ def _view(row: Mapping[str, Any], medians: pl.DataFrame, weeks: tuple[str, ...])
         level=_lines(row, frame) if drifts else (),
         drifts=drifts,
         needs=needs_person(row),
+        works=works,
         reading=_reading(row, frame, drifts=drifts),
     )
 

@@ -11,7 +11,7 @@ import polars as pl
 from dashboards import words
 from dashboards.data import _changes, _funnels, _rates, _times
 from dashboards.data._names import key_of, series_name
-from dashboards.series import Change, FunnelView, TimeView, WeeklyView
+from dashboards.series import Change, FunnelView, TimeView, WeeklyView, Work
 from eventlens.errors import ArchiveError, nearest
 from eventlens.report.trends import VERDICT
 from eventlens.report.words import figure
@@ -20,6 +20,8 @@ from eventlens.trends.times import number_of
 
 OWN: Final = "own"
 """What a pattern itself is counted against."""
+WORK: Final = ("repair", "exchanged")
+"""Kinds of entries that are work on the machine."""
 BASES: Final = {
     OWN: "its own use",
     "observed_h": "observed hour",
@@ -103,11 +105,11 @@ class History:
 
     def weekly_view(self, machine: str, key: str, base: str = OWN) -> WeeklyView:
         """A pattern of a machine over the weeks; KeyError where it has shown none such."""
-        return _rates.view(self.found, self.weeks, machine, key, base if base in BASES else OWN)
+        return _rates.view(self.found, self.weeks, self.works(machine), machine, key, base if base in BASES else OWN)
 
     def times(self, machine: str) -> list[TimeView]:
         """The measured times of a machine over the weeks, those that drift first."""
-        return _times.views(self.found, self.weekly.times, self.weeks, machine)
+        return _times.views(self.found, self.weekly.times, self.weeks, self.works(machine), machine)
 
     def week_rows(self, machine: str) -> list[dict[str, Any]]:
         """A row for each ISO week of the history: what the machine did, and whether there is a review; the latest
@@ -140,11 +142,28 @@ class History:
             raise ArchiveError(f"a week of {machine} with a review", f"{wanted}: {row['why']}", "choose another")
         return row
 
+    def works(self, machine: str) -> tuple[Work, ...]:
+        """Repairs and exchanged parts within the weeks of the history."""
+        told = [(date.fromisoformat(day), kind, text) for day, kind, text in self.entries(machine) if kind in WORK]
+        works = [Work(_place(day, self.weeks), f"{day} {kind}: {text}") for day, kind, text in told]
+        return tuple(work for work in works if -0.5 <= work.at < len(self.weeks) - 0.5)
+
+    def not_assessed(self, machine: str) -> list[tuple[str, str]]:
+        """Patterns of which the latest week of a machine says nothing, or not all, and why."""
+        own = self.weekly.counts.filter(pl.col("machine") == machine)
+        last = own.filter((pl.col("week") == pl.col("week").max()) & pl.col("lack").is_not_null())
+        return [(series_name(row), _why(row["lack"])) for row in last.iter_rows(named=True)]
+
     def entries(self, machine: str) -> list[tuple[str, str, str]]:
         """Day (UTC), kind and text of what people wrote down about a machine's parts and repairs, the oldest first."""
         told = pl.col("kind").is_in(["repair", "exchanged", "note", "check"]) & pl.col("at").is_not_null()
         own = self._entries.filter((pl.col("machine") == machine) & told)
         return [(f"{at:%Y-%m-%d}", kind, text) for at, kind, text in own.select("at", "kind", "text").iter_rows()]
+
+
+def _place(day: date, weeks: Sequence[str]) -> float:
+    """Where a day lies among weeks whose middle is their number."""
+    return (day - _monday(weeks[0])).days / 7 - 0.5
 
 
 def _every(weeks: Sequence[str]) -> tuple[str, ...]:
@@ -156,6 +175,12 @@ def _every(weeks: Sequence[str]) -> tuple[str, ...]:
 def _monday(week: str) -> date:
     year, number = week.split("-W")
     return date.fromisocalendar(int(year), int(number), 1)
+
+
+def _why(lack: str) -> str:
+    """What kept a pattern from being assessed, as schema.WEEKS says it, in words."""
+    parts = (part.partition(": ") for part in lack.split("; "))
+    return "; ".join(f"{words.WHY[why]}: {needs}" if why in words.WHY else f"{why} {needs}" for why, _, needs in parts)
 
 
 def _week_row(week: str, use: dict[str, Any] | None, whys: dict[str, str | None]) -> dict[str, Any]:

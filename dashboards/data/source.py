@@ -11,7 +11,7 @@ from dashboards.data.history import History
 from dashboards.data.week import Review, Week
 from eventlens.archive import Archive
 from eventlens.archive import weeks as kept_weeks
-from eventlens.archive.tables import ENTRIES, RECORD, REVIEWS
+from eventlens.archive.tables import ENTRIES, RECORD, REVIEWS, WEEKLY
 from eventlens.errors import ArchiveError, EventlensError, nearest
 from eventlens.simulation.yard import STORIES
 
@@ -118,7 +118,7 @@ class Kept:
             if self._history is None or self._history[0] != state:
                 trends = self.archive.trends()
                 lake = self.archive.lake
-                weekly = kept_weeks.weekly(kept_weeks.stored(lake, None, ("machine", "week", "counts", "times")))
+                weekly = kept_weeks.weekly(kept_weeks.stored(lake, None, ("machine", "week", *WEEKLY)))
                 stored = self.archive.stored_weeks()
                 self._history = self._state(), History(trends, weekly, stored, self.archive.entries())
             return self._history[1]

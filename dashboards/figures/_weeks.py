@@ -8,7 +8,8 @@ from typing import Any, Final
 
 import plotly.graph_objects as go
 
-from dashboards.figures.theme import Palette, hatch
+from dashboards.figures.theme import Palette, hatch, plain
+from dashboards.series import Work
 
 _LABELS: Final = 8
 """Labels that fit under a narrow chart."""
@@ -47,6 +48,26 @@ def add_missing(drawn: go.Figure, weeks: Sequence[str], known: Sequence[str], to
             x=gone, y=[top] * len(gone), width=0.9, marker=hatch(colours), name="no log",
             customdata=[weeks[at] for at in gone], hovertemplate="%{customdata}: no log<extra></extra>",
         )  # fmt: skip
+
+
+def add_works(drawn: go.Figure, works: Sequence[Work], top: float, colours: Palette) -> None:
+    """Marks work on the machine that was written down: a line with a sign that tells what it was."""
+    if not works:
+        return
+    for work in works:
+        drawn.add_shape(
+            type="line", name="work", x0=work.at, x1=work.at, y0=0, y1=top, layer="below",
+            line={"color": colours.quiet, "width": 1},
+        )  # fmt: skip
+    drawn.add_scatter(
+        x=[work.at for work in works],
+        y=[0.96 * top] * len(works),
+        mode="markers",
+        marker={"symbol": "diamond-open", "size": 9, "color": colours.ink, "line": {"width": 1.5}},
+        name="work",
+        customdata=[plain(work.text) for work in works],
+        hovertemplate="%{customdata}<extra></extra>",
+    )
 
 
 def add_recent(drawn: go.Figure, recent: tuple[int, int], colours: Palette) -> None:

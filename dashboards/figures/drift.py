@@ -6,7 +6,7 @@ from typing import Final
 
 import plotly.graph_objects as go
 
-from dashboards.figures._weeks import add_missing, week_axis
+from dashboards.figures._weeks import add_missing, add_works, week_axis
 from dashboards.figures.theme import Palette, dressed
 from dashboards.series import TimeView
 
@@ -19,6 +19,7 @@ def figure(view: TimeView, colours: Palette) -> go.Figure:
     medians = view.frame["median"].to_list()
     top = 1.25 * max([*medians, *(end for line in view.level for end in line[1::2]), 1e-3])
     add_missing(drawn, view.weeks, view.frame["week"].to_list(), top, colours)
+    add_works(drawn, view.works, top, colours)
     drawn.add_scatter(
         x=view.frame["at"].to_list(),
         y=medians,

@@ -11,7 +11,7 @@ from typing import Final
 import plotly.graph_objects as go
 import polars as pl
 
-from dashboards.figures._weeks import add_missing, add_recent, week_axis
+from dashboards.figures._weeks import add_missing, add_recent, add_works, week_axis
 from dashboards.figures.theme import Palette, dressed
 from dashboards.series import WeeklyView
 
@@ -40,6 +40,7 @@ def figure(view: WeeklyView, colours: Palette) -> go.Figure:
         _add_points(drawn, view, kind, colours)
     if view.mean is not None:
         _add_mean(drawn, view.mean, colours)
+    add_works(drawn, view.works, top, colours)
     add_recent(drawn, view.recent, colours)
     dressed(drawn, colours, HEIGHT_PX, {"l": 62, "r": 10, "t": 26, "b": 62})
     drawn.update_layout(

@@ -25,6 +25,12 @@ THREADS = 4
 _ADDRESS: Final = re.compile(r"[a-z][a-z0-9+.-]+:/")
 """How an address of an object store begins; a path folds its second slash."""
 
+WRITTEN_DOWN: Final = {
+    "SLAB-1": {"exchanged": ["2026-04-27T06:00 relay of raise"]},
+    "SAW-3": {"repair": ["2026-04-20T06:00 brake lining renewed"]},
+}
+"""What the people of the demonstration wrote down: the work that its stories tell (weeks 9 and 8 from 2026-W10 on)."""
+
 Shown = Annotated[
     list[Path] | None,
     typer.Argument(metavar="ARCHIVE or LOG", help="An archive; or a dump, or the parts of one in any order."),
@@ -122,7 +128,8 @@ def _demonstration(folder: Path, tell: Callable[[str], None]) -> Archive:
     kept = eventlens.Archive(folder / "archive")
     for home in sorted(path for path in logs.iterdir() if path.is_dir()):
         tell(f"adding {home.name}")
-        kept.add(sorted(home.glob("*.csv")), home / "machine.toml", home / "profile.toml", who="demonstration")
+        dumps, told = sorted(home.glob("*.csv")), WRITTEN_DOWN.get(home.name)
+        kept.add(dumps, home / "machine.toml", home / "profile.toml", notes=told, who="demonstration")
     return kept
 
 

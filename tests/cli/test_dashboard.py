@@ -155,8 +155,17 @@ def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
         return write(directory, weeks=1, **more)
 
     monkeypatch.setattr(demonstration, "write", one_week)
-    calls = made(monkeypatch)
+    made_of: list[tuple[Path, list[str], set[str]]] = []
+
+    def create_app(shown: eventlens.Archive, *, demonstration: bool) -> None:
+        assert demonstration
+        made_of.append((Path(shown.lake.root), shown.machines(), {*shown.entries()["kind"]}))
+
+    monkeypatch.setattr(dashboard, "_pages", lambda: create_app)
+    monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
     assert ran(capsys, "dashboard", "--demo", "--port", "0").status == 0
-    [(shown, more)] = calls
-    assert more == {"demonstration": True}
-    assert not Path(shown.lake.root).exists()
+    [(root, machines, kinds)] = made_of
+    assert len(machines) == 6
+    assert kinds == {"machine file", "exchanged", "repair"}
+    assert {*dashboard.WRITTEN_DOWN} < {*machines}
+    assert not root.exists()

@@ -10,7 +10,7 @@ import polars as pl
 
 from dashboards.data import History
 from eventlens.archive import Archive
-from eventlens.archive.tables import ENTRIES, REVIEWS
+from eventlens.archive.tables import ENTRIES, REVIEWS, WEEKLY
 from eventlens.trends import Weeks, trends_of
 from tests.archive.stories import row, write
 from tests.trends.tables import counted, timed, together, week
@@ -58,7 +58,7 @@ def history_of(weeks: Weeks, silent: tuple[str, str] | None = None) -> History:
             | period
             for machine, name in weeks.counts.select("machine", "week").unique().sort("machine", "week").rows()
         ],
-        schema={name: dtype for name, dtype in REVIEWS.schema.items() if name not in ("review", "counts", "times")},
+        schema={name: dtype for name, dtype in REVIEWS.schema.items() if name not in ("review", *WEEKLY)},
     )
     entry = {"machine": "SAW-3", "id": "1", "kind": "repair", "at": monday, "name": None, "who": "test"}
     entries = pl.DataFrame([entry | {"text": "<b>brake</b> adjusted", "added": monday}], schema=ENTRIES.schema)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from eventlens.errors import ArchiveError
-from tests.dashboards.histories import DROP_OUT, GROWS, history, yard
-from tests.trends.tables import week
+from tests.dashboards.histories import DROP_OUT, GROWS, history, history_of, yard
+from tests.trends.tables import counted, week
 
 
 def test_every_week_between_the_first_and_the_last_has_its_place() -> None:
@@ -120,6 +120,24 @@ def test_a_week_is_found_or_said_to_be_missing() -> None:
         history().stored("SLAB-1", week(11))
     with pytest.raises(ArchiveError, match="wanted a week of SLAB-1, got '2019-W01'"):
         history().stored("SLAB-1", "2019-W01")
+
+
+def test_work_has_its_place_among_the_weeks() -> None:
+    [work] = history().works("SAW-3")  # on the first Monday of the history: at the left edge of the first week
+    assert (work.at, work.text) == (-0.5, "2025-12-15 repair: <b>brake</b> adjusted")
+    assert history().weekly_view("SAW-3", DROP_OUT).works == (work,)
+    assert history().times("SAW-3")[0].works == (work,)
+
+
+def test_what_could_not_be_assessed_is_said_with_its_reason() -> None:
+    lacking = counted("SAW-3", [1, 2], lack="missing_signal: hoist.fast.contactor; too_little_log: 40 h")
+    assert history_of(lacking).not_assessed("SAW-3") == [
+        (
+            "hoist: drop-out",
+            "the log does not carry what it needs: hoist.fast.contactor; the log is too short: 40 h",
+        )
+    ]
+    assert history().not_assessed("SAW-3") == []
 
 
 def test_what_people_wrote_down_is_told() -> None:

@@ -61,6 +61,13 @@ def test_a_week_without_a_log_is_hatched() -> None:
     assert [one.name for one in weekly.figure(view, LIGHT).data if one.name == "no log"] == []
 
 
+def test_work_is_marked_and_what_was_written_stays_text() -> None:
+    figure = weekly.figure(history().weekly_view("SAW-3", DROP_OUT), LIGHT)
+    assert [shape.x0 for shape in figure.layout.shapes if shape.name == "work"] == [-0.5]
+    assert list(trace(figure, "work").customdata) == ["2025-12-15 repair: &lt;b&gt;brake&lt;/b&gt; adjusted"]
+    assert len(drift.figure(history().times("SLAB-1")[0], LIGHT).layout.shapes) == 0
+
+
 def test_the_axis_names_the_year_where_it_begins() -> None:
     axis = weekly.figure(history().weekly_view("SAW-3", DROP_OUT), LIGHT).layout.xaxis
     assert list(axis.ticktext)[:3] == ["W51<br>2025", "W01<br>2026", "W03"]
@@ -77,7 +84,8 @@ def test_a_drift_is_drawn_as_a_line_and_in_colour_only_where_it_needs_a_person()
     lines = [shape for shape in drift.figure(drifting, LIGHT).layout.shapes if shape.name == "drift"]
     assert [line.line.color for line in lines] == [LIGHT.alert]
     calm = replace(drifting, needs=False)
-    assert [shape.line.color for shape in drift.figure(calm, LIGHT).layout.shapes] == [LIGHT.ink]
+    shapes = drift.figure(calm, LIGHT).layout.shapes
+    assert [shape.line.color for shape in shapes if shape.name == "drift"] == [LIGHT.ink]
     assert len(drift.figure(still, LIGHT).layout.shapes) == 0
     assert list(drift.figure(still, LIGHT).data[0].y) == [0.20] * 12
 

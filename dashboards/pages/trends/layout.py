@@ -44,6 +44,7 @@ def layout(source: Source, machine: str) -> Any:
             _times(history, machine),
             _weeks(history, machine),
             _entries(history, machine),
+            _not_assessed(history, machine),
             _parts.panel("What limits these answers", html.Ul([html.Li(note) for note in history.notes]))
             if history.notes
             else None,
@@ -70,6 +71,8 @@ def _patterns(history: History, machine: str) -> Any:
               for kind, text in NAMES.items()]  # fmt: skip
     legend.append(html.Li([html.Span(className="swatch band"), "what chance alone explains"]))
     legend.append(html.Li([html.Span(className="swatch unknown"), "no log"]))
+    if history.works(machine):
+        legend.append(html.Li([html.Span("◇", className="point", **_parts.aria(hidden="true")), "work written down"]))
     return _parts.panel(
         "Patterns over the weeks",
         html.P("A pattern's name leads to its weeks below, a week to its review.", className="reading"),
@@ -129,6 +132,23 @@ def _weeks(history: History, machine: str) -> Any:
         html.P("Weeks begin on Monday at 00:00 in the zone of the machine's log.", className="reading"),
         html.Div(html.Button("Save as CSV", id=ids.SAVE, type="button"), className="buttons"),
         grids.weeks(ids.WEEKS, rows),
+    )
+
+
+def _not_assessed(history: History, machine: str) -> Any:
+    lacking = history.not_assessed(machine)
+    if not lacking:
+        return None
+    body = [html.Tr([html.Th(name, scope="row"), html.Td(why)]) for name, why in lacking]
+    return _parts.panel(
+        "Not assessed, or only in part, in the latest week",
+        html.P("That is not the same as none found.", className="reading"),
+        html.Details(
+            [
+                html.Summary(f"{len(lacking)} patterns and what they lack"),
+                _parts.table(["Pattern", "What is lacking"], body),
+            ]
+        ),
     )
 
 
