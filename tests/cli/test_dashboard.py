@@ -166,6 +166,6 @@ def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
     assert ran(capsys, "dashboard", "--demo", "--port", "0").status == 0
     [(root, machines, kinds)] = made_of
     assert len(machines) == 6
-    assert kinds == {"machine file", "exchanged", "repair"}
+    assert kinds == {"machine", "exchanged", "repair"}
     assert {*dashboard.WRITTEN_DOWN} < {*machines}
     assert not root.exists()
