@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+import eventlens
 from eventlens.cli import dashboard
 from tests.cli.runner import ROOT, log, ran
 
@@ -89,3 +90,82 @@ def test_without_pages_it_says_so(log: Path, capsys: Capture, monkeypatch: pytes
     done = ran(capsys, "dashboard", log)
     assert (done.status, done.out) == (1, "")
     assert "install eventlens with its pages" in done.err
+
+
+def made(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, dict[str, Any]]]:
+    """What the pages are made of; nothing is served."""
+    calls: list[tuple[Any, dict[str, Any]]] = []
+    monkeypatch.setattr(dashboard, "_pages", lambda: lambda shown, **more: calls.append((shown, more)))
+    monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
+    return calls
+
+
+def test_a_folder_is_an_archive_and_its_weeks_are_brought_up_to_date(
+    log: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive = eventlens.Archive(tmp_path / "history")
+    archive.add(log, "DOCK-5")
+    calls = made(monkeypatch)
+    assert ran(capsys, "dashboard", tmp_path / "history", "--port", "0").status == 0
+    [(shown, more)] = calls
+    assert isinstance(shown, eventlens.Archive)
+    assert more == {"demonstration": False}
+    assert archive.stored_weeks()["machine"].to_list() == ["DOCK-5"]
+
+
+def test_a_folder_without_an_archive_says_so(tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    made(monkeypatch)
+    done = ran(capsys, "dashboard", tmp_path, "--port", "0")
+    assert (done.status, done.out) == (1, "")
+    assert "wanted an archive, got nothing there" in done.err
+
+
+@pytest.mark.parametrize("option", ["--profile", "--machine"])
+def test_an_archive_holds_its_own_profile_and_machine_file(
+    option: str, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made(monkeypatch)
+    done = ran(capsys, "dashboard", tmp_path, "--port", "0", option, "saw-3.toml")
+    assert done.status == 1
+    assert "the archive holds its own" in done.err
+
+
+def test_addresses_of_object_stores_are_archives_and_files_are_not(log: Path) -> None:
+    assert dashboard._is_archive([Path("s3://bucket/history")])
+    assert not dashboard._is_archive([log])
+    assert not dashboard._is_archive([Path("C:/logs/monday.csv")])
+    assert not dashboard._is_archive([log.parent, log.parent])
+
+
+@pytest.mark.parametrize(("arguments", "got"), [((), "got nothing"), (("x.csv", "--demo"), "got both")])
+def test_there_is_one_thing_to_show(arguments: tuple[str, ...], got: str, capsys: Capture) -> None:
+    done = ran(capsys, "dashboard", *arguments)
+    assert (done.status, done.out) == (1, "")
+    assert got in done.err
+
+
+def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
+    capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from eventlens.simulation import demonstration
+
+    write = demonstration.write
+
+    def one_week(directory: Path, **more: Any) -> list[Path]:
+        return write(directory, weeks=1, **more)
+
+    monkeypatch.setattr(demonstration, "write", one_week)
+    made_of: list[tuple[Path, list[str], set[str]]] = []
+
+    def create_app(shown: eventlens.Archive, *, demonstration: bool) -> None:
+        assert demonstration
+        made_of.append((Path(shown.lake.root), shown.machines(), {*shown.entries()["kind"]}))
+
+    monkeypatch.setattr(dashboard, "_pages", lambda: create_app)
+    monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
+    assert ran(capsys, "dashboard", "--demo", "--port", "0").status == 0
+    [(root, machines, kinds)] = made_of
+    assert len(machines) == 6
+    assert kinds == {"machine", "exchanged", "repair"}
+    assert {*dashboard.WRITTEN_DOWN} < {*machines}
+    assert not root.exists()
