@@ -27,7 +27,9 @@ if TYPE_CHECKING:
 
 COOKIE: Final = "eventlens_visit"
 STAYS_S: Final = 12 * 3600
-"""A shift with its overtime (common practice); who works longer enters again."""
+"""A shift with its overtime (common practice); who was away for longer enters the password again."""
+KNOWN_S: Final = 400 * 86400
+"""How long a visitor is known who does not come back: what he brought in waits for him (the browsers' own limit)."""
 TRIES: Final = 5
 """Wrong passwords of one address within WINDOW_S, after which it has to wait (common practice)."""
 TRIES_OF_ALL: Final = 50
@@ -143,10 +145,10 @@ class Guard:
         from itsdangerous import BadSignature
 
         try:
-            visitor, mark = self._signer.loads(cookie or "", max_age=STAYS_S)
-        except (BadSignature, ValueError, TypeError):  # older than a shift, signed by another key, or no visit at all
+            (visitor, mark), at = self._signer.loads(cookie or "", max_age=KNOWN_S, return_timestamp=True)
+        except (BadSignature, ValueError, TypeError):  # too old, signed by another key, or no visit at all
             return Visit(secrets.token_urlsafe(24), entered=False)
-        return Visit(visitor, entered=mark == self._mark)
+        return Visit(visitor, entered=mark == self._mark and time.time() - at.timestamp() < STAYS_S)
 
     # --- after
 
@@ -158,11 +160,10 @@ class Guard:
         visit: Visit | None = g.get("visit")
         if visit is not None and (self.password_hash is None or visit.entered):
             value = self._signer.dumps([visit.visitor, self._mark])
-            # renewed with every page, so that nobody is sent out in the middle of his work
-            if request.path == "/" or COOKIE not in request.cookies or request.path == ENTER:
-                response.set_cookie(
-                    COOKIE, value, max_age=STAYS_S, httponly=True, samesite="Strict", secure=request.is_secure
-                )
+            # signed anew with every answer, so that nobody is sent out in the middle of his work
+            response.set_cookie(
+                COOKIE, value, max_age=KNOWN_S, httponly=True, samesite="Strict", secure=request.is_secure
+            )
         return response
 
     # --- the password

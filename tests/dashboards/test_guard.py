@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
+import time
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from flask.testing import FlaskClient
 from dashboards.guard import (
     BODY_BYTES,
     COOKIE,
+    KNOWN_S,
     LEAST_LENGTH,
     STAYS_S,
     TRIES,
@@ -128,7 +130,7 @@ def test_with_it_one_is_led_to_the_page_that_was_asked_for() -> None:
     assert one.get("/enter").status_code == 200
     let_in = one.post("/enter?next=/trends%3Fmachine%3DSAW-3", data={"password": WORD}, headers=OWN)
     assert let_in.headers["Location"] == "/trends?machine=SAW-3"
-    for flag in ("HttpOnly", "SameSite=Strict", f"Max-Age={STAYS_S}"):
+    for flag in ("HttpOnly", "SameSite=Strict", f"Max-Age={KNOWN_S}"):
         assert flag in cookie_of(let_in)
     assert one.get("/trends").status_code == 200
     assert one.post("/_dash-update-component", headers=OWN).status_code == 200
@@ -199,6 +201,20 @@ def test_a_visit_outlives_the_server_but_not_the_password_nor_the_key() -> None:
     assert opens(served(HASH))
     assert not opens(served(hash_of(WORD)))  # set anew: another salt
     assert not opens(served(HASH, key=b"o" * 32))
+
+
+@pytest.mark.parametrize(("away_s", "status"), [(STAYS_S - 2, 200), (STAYS_S + 2, 303)])
+def test_who_was_away_for_longer_than_a_shift_enters_again_but_is_still_known(
+    monkeypatch: pytest.MonkeyPatch, away_s: int, status: int
+) -> None:
+    server = served(HASH)
+    one = entered(server)
+    visitor = one.get("/").text
+    later = time.time() + away_s
+    monkeypatch.setattr(time, "time", lambda: later)
+    assert one.get("/").status_code == status
+    one.post("/enter", data={"password": WORD}, headers=OWN)
+    assert one.get("/").text == visitor
 
 
 @pytest.mark.parametrize("value", ["", "x", "x.y.z", "WyJhIiwiYiJd.aaaa.bbbb"])
