@@ -33,6 +33,7 @@ PROFILE: Final = "profile.toml"
 MACHINE: Final = "machine.toml"
 _FILES: Final = "files"
 _FACTS: Final = "brought.json"
+_KEPT: Final = "kept"
 _NAME: Final = re.compile(r"[A-Za-z0-9_-]{20,64}")
 
 
@@ -143,14 +144,31 @@ class Shelf:
             raise ValueError(what)
         return self._place(visitor, dump) / what
 
+    def keep(self, visitor: str, dump: str) -> None:
+        """Keeps what was stated about a dump for others of its kind, also when the dump itself is gone."""
+        places = [self.stated(visitor, dump, what) for what in (PROFILE, MACHINE)]
+        texts = [path.read_bytes() if path.exists() else b"" for path in places]
+        folder = self._own(visitor) / _KEPT / hashlib.sha256(b"\0".join(texts)).hexdigest()[:24]
+        folder.mkdir(parents=True, exist_ok=True)
+        for what, text in zip((PROFILE, MACHINE), texts, strict=True):
+            if text:
+                with _written(folder / what) as file:
+                    file.write(text)
+        os.utime(folder)
+
+    def kept(self, visitor: str) -> list[Path]:
+        """Folders with a PROFILE, a MACHINE or both, the one used last first."""
+        found = [path for path in (self._own(visitor) / _KEPT).glob("*") if path.is_dir()]
+        return sorted(found, key=lambda path: path.stat().st_mtime_ns, reverse=True)
+
     def drop(self, visitor: str, dump: str) -> None:
         """Deletes a dump with all that was stated about it."""
         shutil.rmtree(self._place(visitor, dump))
 
     def clear(self, now_s: float | None = None) -> int:
-        """Deletes what was not opened for KEPT_DAYS; how many dumps."""
+        """Deletes the dumps that were not opened for KEPT_DAYS; how many."""
         oldest = (time.time() if now_s is None else now_s) - KEPT_DAYS * 86400
-        old = [path for path in self.folder.glob("*/*") if path.is_dir() and path.stat().st_mtime < oldest]
+        old = [path.parent for path in self.folder.glob(f"*/*/{_FACTS}") if path.parent.stat().st_mtime < oldest]
         for path in old:
             shutil.rmtree(path, ignore_errors=True)
         return len(old)

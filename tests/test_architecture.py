@@ -130,12 +130,15 @@ def joins_siblings(found: Import) -> bool:
     return False
 
 
+PAGE_DATA = {"dashboards.data", "dashboards.dump"}
+
+
 def breaks_out(found: Import) -> bool:
-    """Whether eventlens knows the pages, or a page other than dashboards.data knows eventlens."""
+    """Whether eventlens knows the pages, or anything of them but their data knows eventlens."""
     here, there = found.module.split(".")[0], found.target.split(".")[0]
     if here == "eventlens":
         return there == "dashboards"
-    return here == "dashboards" and there == "eventlens" and found.module != "dashboards.data"
+    return here == "dashboards" and there == "eventlens" and found.module not in PAGE_DATA
 
 
 def check(rule: object, found: list[Import]) -> list[str]:

@@ -166,3 +166,18 @@ def test_what_nobody_opened_for_long_is_cleared_away(tmp_path: Path, days: float
     opened = next(tmp_path.glob(f"*/{key}")).stat().st_mtime
     assert shelf.clear(opened + days * 86400) == gone
     assert len(shelf.dumps(HE)) == 1 - gone
+
+
+def test_what_was_stated_outlives_the_dump_for_its_owner(tmp_path: Path) -> None:
+    shelf = Shelf(tmp_path)
+    key = put(shelf)
+    shelf.state(HE, key, PROFILE, "[log]\n")
+    shelf.keep(HE, key)
+    shelf.keep(HE, key)
+    opened = next(tmp_path.glob(f"*/{key}")).stat().st_mtime
+    assert shelf.clear(opened + (KEPT_DAYS + 1) * 86400) == 1
+    (folder,) = shelf.kept(HE)
+    assert (folder / PROFILE).read_text() == "[log]\n"
+    assert not (folder / MACHINE).exists()
+    assert shelf.kept(SHE) == []
+    assert shelf.dumps(HE) == []
