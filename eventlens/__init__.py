@@ -9,6 +9,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from eventlens import trends
     from eventlens.archive import Archive
     from eventlens.comparison import Comparison, compare, compare_reviews
     from eventlens.errors import ArchiveError, EventlensError, KnowledgeError, MachineError, ProfileError, ReadingError
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from eventlens.reading.log import Log
     from eventlens.reading.profile import Profile
     from eventlens.result import Review
+    from eventlens.trends import Trends
     from eventlens.wiring import review, review_log
 
 _HOME = {
@@ -33,6 +35,7 @@ _HOME = {
     "ProfileError": "errors",
     "ReadingError": "errors",
     "Review": "result",
+    "Trends": "trends",
     "compare": "comparison",
     "compare_reviews": "comparison",
     "inspect": "reading",
@@ -41,6 +44,8 @@ _HOME = {
     "review": "wiring",
     "review_log": "wiring",
 }
+_PARTS = ("trends",)
+"""Modules that are public as they are."""
 
 __all__ = [
     "Archive",
@@ -56,6 +61,7 @@ __all__ = [
     "ProfileError",
     "ReadingError",
     "Review",
+    "Trends",
     "compare",
     "compare_reviews",
     "inspect",
@@ -63,12 +69,15 @@ __all__ = [
     "read_table",
     "review",
     "review_log",
+    "trends",
 ]
 
 
 def __getattr__(name: str) -> Any:
     if name in _HOME:
         return getattr(importlib.import_module(f"{__name__}.{_HOME[name]}"), name)
+    if name in _PARTS:
+        return importlib.import_module(f"{__name__}.{name}")
     raise AttributeError(f"module '{__name__}' has no attribute '{name}'")
 
 

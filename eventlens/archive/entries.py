@@ -78,7 +78,7 @@ def machine_file(lake: Lake, path: Path, who: str, now: datetime) -> tuple[Machi
     """A machine file, and its entry: none where it is what the archive holds already."""
     machine = machine_of(path)
     text = path.read_bytes().decode("utf-8-sig")
-    latest = latest_machine(lake, machine.id)
+    latest = latest_machine(entries(lake, machine.id))
     if latest is not None and (latest["name"], latest["text"]) == (path.name, text):
         return machine, ENTRIES.empty()
     return machine, _row(machine.id, MACHINE, now, text, path.name, who, now)
@@ -127,15 +127,15 @@ def entries(lake: Lake, machine: str | None = None) -> pl.DataFrame:
     return rows.sort("machine", "at", "added", "id").unique("id", keep="first", maintain_order=True)
 
 
-def latest_machine(lake: Lake, machine: str) -> dict[str, str] | None:
-    """Name and text of the machine file that holds now."""
-    files = entries(lake, machine).filter(pl.col("kind") == MACHINE)
+def latest_machine(rows: pl.DataFrame) -> dict[str, str] | None:
+    """Name and text of the machine file that holds now, from the entries of a machine."""
+    files = rows.filter(pl.col("kind") == MACHINE)
     return None if files.is_empty() else files.select("name", "text").row(-1, named=True)
 
 
-def machine_now(lake: Lake, machine: str, folder: Path) -> Machine:
-    """The machine as its file in the archive describes it, or one of which only the name is known."""
-    found = latest_machine(lake, machine)
+def machine_now(rows: pl.DataFrame, machine: str, folder: Path) -> Machine:
+    """The machine as its file among its entries describes it, or one of which only the name is known."""
+    found = latest_machine(rows)
     if found is None:
         return Machine.model_validate({"machine": {"id": machine}})
     path = folder / found["name"]

@@ -256,7 +256,11 @@ def _properties() -> Any:
     return WriterProperties(compression="ZSTD", max_row_group_size=ROW_GROUP)
 
 
-def _arrow(dtype: pl.DataType) -> pa.DataType:
+def _arrow(dtype: Any) -> pa.DataType:
+    if isinstance(dtype, pl.List):
+        return pa.list_(_arrow(dtype.inner))
+    if isinstance(dtype, pl.Struct):
+        return pa.struct([pa.field(field.name, _arrow(field.dtype)) for field in dtype.fields])
     return {
         pl.String: pa.string(),
         pl.Int64: pa.int64(),

@@ -3,30 +3,28 @@
 from __future__ import annotations
 
 import getpass
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import polars as pl
 
-from eventlens.archive import entries, export, verify, views, weeks
+from eventlens.archive import entries, export, verify, views
 from eventlens.archive.adding import Added, add_dumps
 from eventlens.archive.derive import read_dumps
-from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, no_room, take
-from eventlens.archive.lake import Lake
+from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, take
 from eventlens.archive.period import Instant, bounds, nothing_in, review_period
+from eventlens.archive.spans import one_profile, touched_by, zone_of
 from eventlens.archive.tables import ENTRIES, RECORD
 from eventlens.archive.views import COLUMNS
+from eventlens.archive.weekly import Progress, Weekly, room
 from eventlens.errors import ArchiveError, nearest
 from eventlens.machine import Machine
 from eventlens.reading import Log
 from eventlens.result import Review
 from eventlens.wiring import machine_of
 
-Progress = Callable[[str], None]
 Given = str | Path | Machine
 """A machine: its name in the archive, a machine file, or a Machine."""
 
@@ -40,18 +38,12 @@ class AddedAll:
     """Hand entries that are new, the machine file among them."""
 
 
-class Archive:
+class Archive(Weekly):
     """The history of machines, in a folder or at an address that Delta Lake takes (s3://..., az://..., gs://...).
 
     Nothing is opened before it is asked for. Several programs may use one archive at the same time, each method sees
     it as it is at that moment. Errors are one sentence: ArchiveError, or those of reading and of the machine file.
     """
-
-    def __init__(self, path: str | Path) -> None:
-        self.lake = Lake(path)
-
-    def __repr__(self) -> str:
-        return f"Archive({self.lake.root!r})"
 
     def add(
         self,
@@ -72,7 +64,7 @@ class Archive:
         given = [paths] if isinstance(paths, str | Path) else list(paths)
         tell, who, now = progress or (lambda stage: None), who or _user(), datetime.now(UTC)
         stated = Stated.of(profile)
-        with _folder() as folder:
+        with room() as folder:
             name, written = self._machine(machine, who, now)
             zone = stated.profile(folder).log.timezone if stated.text else self._zone(name, folder)
             said = [
@@ -84,36 +76,6 @@ class Archive:
             done = add_dumps(self.lake, name, taken, folder, tell) if taken else Added(name, (), (), 0, ())
             return AddedAll(done, entries.write(self.lake, pl.concat([written, *said])))
 
-    def machines(self) -> list[str]:
-        """The machines that have dumps or entries."""
-        known = {*self.imports()["machine"], *self.entries()["machine"]}
-        if not known:
-            self.lake.opened(RECORD.name)
-        return sorted(known)
-
-    def contents(self) -> pl.DataFrame:
-        """machine, month, dumps, events, set_aside, first and last record of the dumps: a row for each month."""
-        return (
-            self.imports()
-            .group_by("machine", "month")
-            .agg(
-                dumps=pl.len(),
-                events=pl.col("events").sum(),
-                set_aside=pl.col("set_aside").sum(),
-                first=pl.col("first").min(),
-                last=pl.col("last").max(),
-            )
-            .sort("machine", "month")
-        )
-
-    def imports(self, machine: str | None = None) -> pl.DataFrame:
-        """The ledger: a row for each dump and month (tables.RECORD, kind import)."""
-        return views.imports(self.lake, machine)
-
-    def entries(self, machine: str | None = None) -> pl.DataFrame:
-        """Hand entries and machine files (tables.ENTRIES), the oldest first."""
-        return entries.entries(self.lake, machine)
-
     def events(self, machine: str, start: Instant = None, end: Instant = None) -> pl.DataFrame:
         """machine, time, signal, value, name, line, file of the events in [start, end), in the order of the record.
 
@@ -121,7 +83,7 @@ class Archive:
         """
         zone = "UTC"
         if any(isinstance(given, str) for given in (start, end)):
-            with _folder() as folder:
+            with room() as folder:
                 zone = self._zone(machine, folder)
         rows = views.events(self.lake, machine, *bounds(start, end, zone))
         if rows.is_empty():
@@ -151,25 +113,17 @@ class Archive:
         datetimes or ISO 8601 text, without an offset in the zone of the log.
         """
         tell = progress or (lambda stage: None)
-        with _folder() as folder:
-            machine = self._only() if machine is None else machine
+        with room() as folder:
+            machine = self.only() if machine is None else machine
             name = self._name(machine)
-            plate = entries.machine_now(self.lake, name, folder) if _is_name(machine) else machine_of(machine)
+            plate = entries.machine_now(self.entries(name), name, folder) if _is_name(machine) else machine_of(machine)
             tell("reading")
             log = self._log(name, start, end, profile, folder)
         return review_period(log, plate, start, end, checked=checked, knowledge=knowledge, progress=progress)
 
-    def weeks(self, machine: str | None = None, progress: Progress | None = None) -> pl.DataFrame:
-        """The review of each ISO week (tables.REVIEWS); only those that rest on something new are made."""
-        self.lake.opened(RECORD.name)
-        for name in self.machines() if machine is None else [self.known(machine)]:
-            with _folder() as folder:
-                weeks.bring_up_to_date(self.lake, name, folder, progress or (lambda stage: None))
-        return weeks.stored(self.lake, machine)
-
     def verify(self, progress: Progress | None = None) -> verify.Verified:
         """Holds everything against the ledger; each fault is one sentence."""
-        with _folder() as folder:
+        with room() as folder:
             return verify.verify(self.lake, folder, progress or (lambda stage: None))
 
     def sweep(self) -> int:
@@ -193,7 +147,7 @@ class Archive:
         export.check_suffix(target, events=table == "events")
         self.lake.opened(RECORD.name)
         names = self.machines() if machine is None else [self.known(machine)]
-        with _folder() as folder:
+        with room() as folder:
             zone = self._zone(names[0], folder) if len(names) == 1 else "UTC"
         parts = views.parts(self.lake, table, names, *bounds(start, end, zone))
         return export.export(parts, views.empty(table), target)
@@ -201,13 +155,13 @@ class Archive:
     def _log(self, name: str, start: Instant, end: Instant, profile: str | Path | None, folder: Path) -> Log:
         known = dumps_in(self._rows(name))
         stated = Stated.of(profile)
-        zone = (stated.profile(folder).log.timezone or "UTC") if stated.text else weeks.zone_of(known, folder)
-        touching = weeks.touched_by(known, *bounds(start, end, zone))
+        zone = (stated.profile(folder).log.timezone or "UTC") if stated.text else zone_of(known, folder)
+        touching = touched_by(known, *bounds(start, end, zone))
         if not touching:
             raise nothing_in(min(d.first for d in known if d.first), max(d.last for d in known if d.last), zone)
         if stated.text:
             touching = [Dump(**{**dump.__dict__, "stated": stated}) for dump in touching]
-        weeks.one_profile(touching)
+        one_profile(touching)
         lay_out(self.lake, touching, folder)
         return read_dumps(touching, folder)
 
@@ -218,23 +172,8 @@ class Archive:
             raise ArchiveError(f"dumps of {machine}", "entries only", "add a dump first", file=self.lake.root)
         return rows
 
-    def known(self, machine: str) -> str:
-        """The name itself; ArchiveError where the archive does not know it."""
-        if machine not in (known := self.machines()):
-            raise ArchiveError("a machine of the archive", f"'{machine}'", nearest(machine, known), file=self.lake.root)
-        return machine
-
-    def _only(self) -> str:
-        """The machine of an archive that holds one."""
-        known = self.machines()
-        if len(known) > 1:
-            raise ArchiveError(
-                "one machine", f"an archive of {', '.join(known)}", "choose with --machine", file=self.lake.root
-            )
-        return known[0]
-
     def _zone(self, machine: str, folder: Path) -> str:
-        return weeks.zone_of(dumps_in(ledger(self.lake, self.lake.table(RECORD.name), machine)), folder)
+        return zone_of(dumps_in(ledger(self.lake, self.lake.table(RECORD.name), machine)), folder)
 
     def _machine(self, given: Given | None, who: str, now: datetime) -> tuple[str, pl.DataFrame]:
         """Name of the machine, and the entry of its file where that is new."""
@@ -264,13 +203,3 @@ def _user() -> str:
         return getpass.getuser()
     except (KeyError, OSError):  # a process without a user, as in a container
         return "unknown"
-
-
-@contextmanager
-def _folder() -> Iterator[Path]:
-    try:
-        folder = TemporaryDirectory(prefix="eventlens-")
-    except OSError as fault:
-        raise no_room(fault) from None
-    with folder as name:
-        yield Path(name)

@@ -5,7 +5,7 @@
 | `record` | events, rows set aside, the ledger: kind `event`, `set_aside`, `import` | machine, month, kind |
 | `dumps` | the files themselves, in parts | machine, month of the first record |
 | `entries` | what people wrote down: repairs, exchanged parts, ..., and the machine files | machine |
-| `reviews` | a review for each ISO week | machine |
+| `reviews` | a review for each ISO week, and what trends need of it | machine |
 
 Months are `2026-04`, in UTC. The form's version stands in the description of each table.
 """
@@ -16,7 +16,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.schema import TIME, Column, Table
+from eventlens.schema import TIME, WEEK_TIMES, WEEKS, Column, Table
 
 VERSION: Final = 1
 """Version of this form. An older archive opens: columns that it lacks are read as empty."""
@@ -94,6 +94,17 @@ ENTRIES: Final = Table(
     sort=("machine", "at", "added"),
 )
 
+
+def _rows_of(table: Table) -> pl.List:
+    """A table as rows in one cell, in types that every engine knows; whose rows they are stands beside them."""
+    plain = {pl.UInt32: pl.Int64(), pl.Enum: pl.String()}
+    inner = {n: plain.get(type(c.dtype), c.dtype) for n, c in table.columns.items() if n != "machine"}
+    return pl.List(pl.Struct(inner))
+
+
+WEEKLY: Final = {"counts": WEEKS, "times": WEEK_TIMES}
+"""Column of reviews -> table of weekly results that its cells hold rows of (the fields of trends.Weeks)."""
+
 REVIEWS: Final = Table(
     "reviews",
     {
@@ -105,6 +116,8 @@ REVIEWS: Final = Table(
         "review": Column(_TEXT, "the review as JSON (contract 1)", True),
         "why": Column(_TEXT, "why there is none", True),
         "made": Column(TIME, "when"),
+        "counts": Column(_rows_of(WEEKS), "counts and use of the week (schema.WEEKS)", True),
+        "times": Column(_rows_of(WEEK_TIMES), "measured times of the week (schema.WEEK_TIMES)", True),
     },
     sort=("machine", "week"),
 )

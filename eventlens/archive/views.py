@@ -12,7 +12,8 @@ from eventlens.archive import weeks
 from eventlens.archive.dumps import ledger
 from eventlens.archive.entries import entries
 from eventlens.archive.lake import Lake, quoted
-from eventlens.archive.tables import ENTRIES, EVENT, RECORD, REVIEWS, SET_ASIDE
+from eventlens.archive.tables import ENTRIES, EVENT, RECORD, REVIEWS, SET_ASIDE, WEEKLY
+from eventlens.schema import WEEK_TIMES, WEEKS
 
 _NO_LEDGER: Final = ("kind", "line", "place", "time", "signal", "value", "segment", "reason", "text")
 COLUMNS: Final = {
@@ -20,14 +21,17 @@ COLUMNS: Final = {
     "set_aside": ("machine", "month", "name", "line", "reason", "text", "file"),
     "imports": tuple(name for name in RECORD.columns if name not in _NO_LEDGER),
     "entries": tuple(ENTRIES.columns),
-    "reviews": tuple(REVIEWS.columns),
+    "reviews": tuple(name for name in REVIEWS.columns if name not in WEEKLY),
+    "weeks": tuple(WEEKS.columns),
+    "week_times": tuple(WEEK_TIMES.columns),
 }
 """The tables that can be exported, and their columns."""
 
 
 def empty(table: str) -> pl.DataFrame:
     """A table without rows."""
-    types = {"entries": ENTRIES, "reviews": REVIEWS}.get(table, RECORD).schema
+    of = {"entries": ENTRIES, "reviews": REVIEWS, "weeks": WEEKS, "week_times": WEEK_TIMES}
+    types = of.get(table, RECORD).schema
     return pl.DataFrame(schema={name: types[name] for name in COLUMNS[table]})
 
 
@@ -67,8 +71,13 @@ def parts(
             yield set_aside(lake, machine)
         elif table == "imports":
             yield imports(lake, machine)
+        elif table == "entries":
+            yield entries(lake, machine)
+        elif table == "reviews":
+            yield weeks.stored(lake, machine, COLUMNS[table])
         else:
-            yield entries(lake, machine) if table == "entries" else weeks.stored(lake, machine)
+            found = weeks.weekly(weeks.stored(lake, machine, ("machine", "week", *WEEKLY)))
+            yield found.counts if table == "weeks" else found.times
 
 
 def _months(

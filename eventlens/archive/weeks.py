@@ -1,34 +1,44 @@
-"""Stored reviews: one for each machine and ISO week, made anew only where something that it rests on has changed.
+"""Stored reviews: one for each machine and ISO week, and beside it what trends need of it.
 
 A week begins on Monday at 00:00 in the zone of the log. What a review rests on is its key: the dumps with records in
-the week, the profile, the machine file, and the version of eventlens.
+the week, the profile, the machine file, and the version of eventlens. Where the key has changed the review is made
+anew, nothing else is. A review and its weekly results are one row, so that neither is ever newer than the other.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
 import polars as pl
 
+from eventlens import schema
 from eventlens.archive.derive import read_dumps
 from eventlens.archive.dumps import Dump, dumps_in, lay_out, ledger
-from eventlens.archive.entries import latest_machine, machine_now
+from eventlens.archive.entries import entries, latest_machine, machine_now
 from eventlens.archive.lake import ConflictError, Lake, one_of, quoted
 from eventlens.archive.period import NoRecordError, review_period
-from eventlens.archive.tables import RECORD, REVIEWS
+from eventlens.archive.spans import one_profile, touched_by, weeks_in, zone_of
+from eventlens.archive.tables import RECORD, REVIEWS, WEEKLY
 from eventlens.errors import EventlensError
 from eventlens.reading import Log
+from eventlens.trends import Weeks, weeks_of
 
 CONTRACT: Final = 1
 """Of the JSON that is stored."""
+FORM: Final = 1
+"""Of the weekly results beside it: raised where they come to hold something else."""
+SILENT: Final = "nothing was recorded"
+LISTED: Final = ("machine", "week", "start", "end", "why", "made")
+"""Columns that say which reviews there are, without the reviews."""
+_KNOWN: Final = ("machine", "week", "key", "why", *WEEKLY)
 
 
 @cache
@@ -38,6 +48,151 @@ def program() -> str:
         return version("eventlens")
     except PackageNotFoundError:  # it runs from a folder and is not installed
         return "unknown"
+
+
+@dataclass(frozen=True)
+class State:
+    """What says which reviews are up to date, of one machine or of all, read at once."""
+
+    ledger: pl.DataFrame
+    entries: pl.DataFrame
+    stored: pl.DataFrame
+    """tables.REVIEWS, only _KNOWN: without the reviews themselves."""
+
+    @classmethod
+    def of(cls, lake: Lake, machine: str | None = None) -> State:
+        """The present state; ArchiveError where there is no archive."""
+        rows = ledger(lake, lake.opened(RECORD.name), machine)
+        return cls(rows, entries(lake, machine), stored(lake, machine, _KNOWN))
+
+    def machine(self, name: str) -> State:
+        """The part of one machine."""
+        mine = pl.col("machine") == name
+        return State(self.ledger.filter(mine), self.entries.filter(mine), self.stored.filter(mine))
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A review that there should be."""
+
+    week: str
+    start: datetime
+    end: datetime
+    dumps: list[Dump]
+    key: str
+
+
+def wanted(state: State, folder: Path) -> list[Wanted]:
+    """The weeks of one machine in which dumps may have records; folder: where profiles may be written down."""
+    dumps, written = dumps_in(state.ledger), latest_machine(state.entries)
+    found = []
+    for week, (start, end) in weeks_in(state.ledger, zone_of(dumps, folder)).items():
+        if touching := touched_by(dumps, start, end):
+            found.append(Wanted(week, start, end, touching, _key(touching, written, start, end)))
+    return found
+
+
+def bring_up_to_date(
+    lake: Lake, machine: str, folder: Path, tell: Callable[[str], None], state: State | None = None
+) -> bool:
+    """Makes the reviews of a machine that are missing or rest on something that has changed; whether there were any.
+
+    state: that of the machine, where it has just been read.
+    """
+    state = state or State.of(lake, machine)
+    there = dict(state.stored.select("week", "key").iter_rows())
+    every = wanted(state, folder)
+    new = [one for one in every if there.get(one.week) != one.key]
+    stale = set(there) - {one.week for one in every}
+    if not new and not stale:
+        return False
+    at = lake.made(REVIEWS.name)
+    rows = pl.concat([REVIEWS.empty(), *_made(lake, machine, state, new, folder, tell)])
+    where = f"machine = {quoted(machine)} AND {one_of('week', sorted(stale.union(rows['week'])))}"
+    try:
+        lake.replace(at, where, rows, f"eventlens reviews {machine}")
+    except ConflictError:  # somebody else has just made them
+        return bring_up_to_date(lake, machine, folder, tell)
+    return True
+
+
+def _made(
+    lake: Lake, machine: str, state: State, new: Sequence[Wanted], folder: Path, tell: Callable[[str], None]
+) -> Iterator[pl.DataFrame]:
+    """tables.REVIEWS, a row for each."""
+    logs, plate = _Logs(lake, folder), machine_now(state.entries, machine, folder)
+    for one in new:
+        tell(f"reviewing {machine} {one.week}")
+        review, why, weekly = None, None, None
+        try:
+            one_profile(one.dumps)
+            found = review_period(logs.of(one.dumps), plate, one.start, one.end)
+            review, weekly = found.to_json(), weeks_of(found)
+        except NoRecordError:
+            why = SILENT
+        except EventlensError as fault:
+            why = str(fault)
+        yield _row(
+            {
+                "machine": machine,
+                "week": one.week,
+                "start": one.start,
+                "end": one.end,
+                "key": one.key,
+                "review": review,
+                "why": why,
+                "made": datetime.now(UTC),
+            },
+            weekly,
+        )
+
+
+def _row(said: dict[str, Any], weekly: Weeks | None) -> pl.DataFrame:
+    """A row of tables.REVIEWS."""
+    packed = [
+        pl.lit(None, REVIEWS.schema[name]).alias(name) if weekly is None else _packed(getattr(weekly, name), name)
+        for name in WEEKLY
+    ]
+    plain = {name: dtype for name, dtype in REVIEWS.schema.items() if name in said}
+    return pl.DataFrame([said], schema=plain).with_columns(packed).select(*REVIEWS.columns)
+
+
+def _packed(frame: pl.DataFrame, name: str) -> pl.Series:
+    """A table of weekly results as one cell."""
+    cell = frame.select(pl.struct(pl.exclude("machine")).implode().alias(name)).to_series()
+    return cell.cast(REVIEWS.schema[name])
+
+
+def weekly(rows: pl.DataFrame) -> Weeks:
+    """The weekly results in tables.REVIEWS; of a week that two of its rows hold parts of, both parts."""
+    return Weeks(**{name: _unpacked(rows, name, table) for name, table in WEEKLY.items()})
+
+
+def _unpacked(rows: pl.DataFrame, name: str, table: schema.Table) -> pl.DataFrame:
+    """A table of weekly results from the cells of all rows."""
+    cells = rows.select("machine", name).filter(pl.col(name).list.len() > 0)
+    frame = cells.explode(name).unnest(name)
+    return frame.select(pl.col(column).cast(of.dtype) for column, of in table.columns.items())
+
+
+def left_out(rows: pl.DataFrame) -> Iterator[str]:
+    """Weeks with log that could not be reviewed, a sentence for each machine and reason."""
+    failed = rows.filter(pl.col("why").is_not_null() & (pl.col("why") != SILENT))
+    for (machine, why), part in failed.group_by("machine", "why", maintain_order=True):
+        yield f"{machine} {', '.join(part['week'])}: not reviewed, {why}"
+
+
+def stored(lake: Lake, machine: str | None = None, columns: Sequence[str] = ()) -> pl.DataFrame:
+    """tables.REVIEWS as they stand; columns: only these."""
+    where = "true" if machine is None else f"machine = {quoted(machine)}"
+    return lake.read(lake.table(REVIEWS.name), REVIEWS, where, columns).sort("machine", "week")
+
+
+def review_of(lake: Lake, machine: str, week: str) -> tuple[str | None, str | None] | None:
+    """The stored review of a week as JSON, or why there is none; None where the week is not stored."""
+    where = f"machine = {quoted(machine)} AND week = {quoted(week)}"
+    rows = lake.read(lake.table(REVIEWS.name), REVIEWS, where, ("review", "why")).rows()
+    return rows[0] if rows else None
 
 
 class _Logs:
@@ -55,110 +210,11 @@ class _Logs:
         return self._last[1]
 
 
-def bring_up_to_date(lake: Lake, machine: str, folder: Path, tell: Callable[[str], None]) -> int:
-    """Makes the reviews of a machine that are missing or rest on something that has changed; how many."""
-    rows = ledger(lake, lake.opened(RECORD.name), machine)
-    plate, written = machine_now(lake, machine, folder), latest_machine(lake, machine)
-    at = lake.made(REVIEWS.name)
-    there = dict(lake.read(at, REVIEWS, f"machine = {quoted(machine)}").select("week", "key").iter_rows())
-    logs, made, current = _Logs(lake, folder), [], set()
-    dumps = dumps_in(rows)
-    for week, (start, end) in weeks_in(rows, zone_of(dumps, folder)).items():
-        touching = touched_by(dumps, start, end)
-        key = _key(touching, written, start, end)
-        if not touching:
-            continue
-        current.add(week)
-        if there.get(week) == key:
-            continue
-        tell(f"reviewing {machine} {week}")
-        review, why = None, None
-        try:
-            one_profile(touching)
-            review = review_period(logs.of(touching), plate, start, end).to_json()
-        except NoRecordError:
-            why = "nothing was recorded"
-        except EventlensError as fault:
-            why = str(fault)
-        made.append(
-            {"machine": machine, "week": week, "start": start, "end": end, "key": key, "review": review, "why": why}
-        )
-    stale = set(there) - current
-    if made or stale:
-        frame = pl.DataFrame(made, schema=REVIEWS.schema).with_columns(
-            made=pl.lit(datetime.now(UTC)).cast(REVIEWS.schema["made"])
-        )
-        where = f"machine = {quoted(machine)} AND {one_of('week', sorted(stale.union(frame['week'])))}"
-        try:
-            lake.replace(at, where, frame, f"eventlens reviews {machine}")
-        except ConflictError:  # somebody else has just made them
-            return bring_up_to_date(lake, machine, folder, tell)
-    return len(made)
-
-
-def stored(lake: Lake, machine: str | None = None) -> pl.DataFrame:
-    """tables.REVIEWS as they stand."""
-    where = "true" if machine is None else f"machine = {quoted(machine)}"
-    return lake.read(lake.table(REVIEWS.name), REVIEWS, where).sort("machine", "week")
-
-
-def zone_of(dumps: Sequence[Dump], folder: Path) -> str:
-    """The zone in which a machine's log shows its times: that of the profile added last, UTC where none is stated."""
-    if not dumps:
-        return "UTC"
-    return max(dumps, key=lambda dump: (dump.added, dump.file)).stated.profile(folder).log.timezone or "UTC"
-
-
-def touched_by(dumps: Sequence[Dump], start: datetime | None, end: datetime | None) -> list[Dump]:
-    """The dumps that have records in a period, or before and after it; not one that ends as the period begins."""
-    return [
-        dump
-        for dump in dumps
-        if dump.first is not None
-        and dump.last is not None
-        and (end is None or dump.first < end)
-        and (start is None or dump.last > start)
-    ]
-
-
-def one_profile(dumps: Sequence[Dump]) -> None:
-    """EventlensError where dumps were added with different profiles: no log can be read from them together."""
-    names = {dump.stated: dump.stated.name or "none" for dump in dumps}
-    if len(names) > 1:
-        raise EventlensError(
-            "dumps of the period that were added with one profile",
-            f"{len(names)}: {', '.join(sorted(names.values()))}",
-            "choose a shorter period, or add the older dumps again with the newer profile",
-        )
-
-
-def weeks_in(rows: pl.DataFrame, timezone: str) -> dict[str, tuple[datetime, datetime]]:
-    """The ISO weeks in which dumps may have records, from the ledger: first instant, and that after the last."""
-    zone = ZoneInfo(timezone)
-    mondays: set[date] = set()
-    for month, first, last in rows.select("month", "first", "last").unique().iter_rows():
-        begin = datetime.strptime(month, "%Y-%m").replace(tzinfo=UTC)
-        # a month's events lie in it, whatever a clock that was not set shows at the ends of the dump
-        low = max(first, begin).astimezone(zone).date()
-        high = min(last, begin + timedelta(days=32)).astimezone(zone).date()
-        monday = low - timedelta(days=low.weekday())
-        while monday <= high:
-            mondays.add(monday)
-            monday += timedelta(days=7)
-    return {
-        f"{day:%G-W%V}": (_midnight(day, zone), _midnight(day + timedelta(days=7), zone)) for day in sorted(mondays)
-    }
-
-
-def _midnight(day: date, zone: ZoneInfo) -> datetime:
-    return datetime.combine(day, time(), zone).astimezone(UTC)
-
-
 def _key(dumps: Sequence[Dump], machine: dict[str, str] | None, start: datetime, end: datetime) -> str:
     said = {
         "dumps": sorted([dump.file, dump.name, dump.stated.name, dump.stated.sha256 or ""] for dump in dumps),
         "machine": machine,
         "period": [start.isoformat(), end.isoformat()],
-        "version": [program(), CONTRACT],
+        "version": [program(), CONTRACT, FORM],
     }
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()

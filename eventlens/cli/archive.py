@@ -156,7 +156,10 @@ def export(
     archive: Place,
     target: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .parquet, .csv or .xes.")],
     table: Annotated[
-        str, typer.Option(metavar="TABLE", help="events, set_aside, imports, entries or reviews; .xes holds events.")
+        str,
+        typer.Option(
+            metavar="TABLE", help="events, set_aside, imports, entries, reviews, weeks, week_times; .xes: events only."
+        ),
     ] = "events",
     machine: Name = None,
     start: From = None,
@@ -195,7 +198,9 @@ def weeks(archive: Place, machine: Name = None, quiet: options.Quiet = False) ->
     import eventlens
 
     with progress(quiet=quiet) as tell:
-        found = eventlens.Archive(archive).weeks(machine, tell)
+        kept = eventlens.Archive(archive)
+        kept.bring_up_to_date(machine, tell)
+        found = kept.stored_weeks(machine)
     reviewed = pl.col("why").fill_null("reviewed").alias("review")
     _table(found.select("machine", "week", "made", reviewed))
 

@@ -35,16 +35,9 @@ def trends(
     """
     import eventlens
     from eventlens.report import trends as report
-    from eventlens.trends import gather, trends_of, weeks_of
 
     target_of(json, ())
-    kept = eventlens.Archive(archive)
     with progress(quiet=quiet) as tell:
-        parts = []
-        for name in [kept.known(one) for one in machine] if machine else kept.machines():
-            tell(f"reviewing {name}")
-            parts.append(weeks_of(kept.review(name)))
-        tell("trends")
-        found = trends_of(gather(parts), confidence=confidence)
+        found = eventlens.Archive(archive).trends(machine or None, confidence=confidence, progress=tell)
     data = found.to_json() if json else ""
     give(data, lambda: show(report.styled(found, width=width())), json, quiet=quiet)
