@@ -9,12 +9,16 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import IO
+from typing import IO, Final
 
-from dashboards import dump as dumps
-from dashboards.dump import Dump
+from dashboards.data import dump as dumps
+from dashboards.data.dump import Dump
 from dashboards.jobs import Job, Jobs, Tell
-from dashboards.shelf import MACHINE, PROFILE, Brought, Shelf
+from dashboards.shelf import MACHINE, PROFILE, Brought, Shelf, ShelfError
+
+
+WAIT_S: Final = 60.0
+"""How long a page waits for a review that is made again [s]."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +73,22 @@ class Intake:
     def forget(self, visitor: str, dump: str, what: str) -> None:
         """Takes a profile or machine file back."""
         self.shelf.stated(visitor, dump, what).unlink(missing_ok=True)
+
+    def forget_dump(self, visitor: str, dump: str) -> None:
+        """Deletes a dump with all that was stated about it; what was kept for others of its kind stays."""
+        self.stop(visitor, dump)
+        self.shelf.drop(visitor, dump)
+
+    def week(self, visitor: str, dump: str) -> object:
+        """The review of a dump; made here where it is not there any more, as after a restart. Its error where it
+        cannot be made.
+        """
+        job = self.begin(visitor, dump)
+        if not job.ended.wait(WAIT_S):
+            raise ShelfError(f"The review is still being made ({job.stage}): open this address again in a while.", 503)
+        if job.fault is not None:
+            raise job.fault
+        return job.result
 
     def begin(self, visitor: str, dump: str) -> Job:
         """Begins the review of a dump with what is stated about it, unless it was made; the job's result is a Week."""

@@ -29,11 +29,16 @@ class Job:
 
     stage: str = "waiting"
     """What it does now, in a word or two."""
-    done: bool = False
+    ended: threading.Event = field(default_factory=threading.Event)
     result: Any = None
     fault: Exception | None = None
     """What ended it; StoppedError where it was stopped."""
     stopping: bool = False
+
+    @property
+    def done(self) -> bool:
+        """Whether it has ended, well or not."""
+        return self.ended.is_set()
 
 
 @dataclass
@@ -87,7 +92,7 @@ class Jobs:
         except Exception as fault:  # whatever it is, the page tells it: nobody else would
             job.fault = fault
         finally:
-            job.done = True
+            job.ended.set()
 
     def _forget(self) -> None:
         """Lets go of the oldest results; work that is going on is kept."""

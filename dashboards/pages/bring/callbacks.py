@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from dash import no_update
-from dashboards.data.intake import Intake
+from dashboards.intake import Intake
 
 from dashboards.data import dump as dumps
 from dashboards.figures import lanes as drawing
@@ -95,7 +95,7 @@ def given(desk: Desk, what: str, content: str | None) -> tuple[str | None, Any]:
     return None, no_update if one is None else layout.looked(desk.dump, one, profile, machine, remembered=False)
 
 
-def show(desk: Desk, chosen: Sequence[Any] | None, step: int, before: Any) -> Any:
+def show(chosen: Sequence[Any] | None, step: int, before: Any) -> Any:
     """Which name and which change of it is shown: {name, number}; None where no row is chosen."""
     if not chosen:
         return None
@@ -104,17 +104,16 @@ def show(desk: Desk, chosen: Sequence[Any] | None, step: int, before: Any) -> An
     return {"name": name, "number": number}
 
 
-def draw(desk: Desk, shown: Any, rows: Sequence[Any], theme: Any, width: Any) -> tuple[Any, str, bool]:
+def draw(desk: Desk, shown: Any, rows: Sequence[Any], theme: Any, width: int = 1000) -> tuple[Any, str, bool]:
     """The lanes around the change, their reading, and whether they are hidden."""
     one = desk.looked()
     if one is None or not shown:
         return no_update, "", True
-    wide = int(width or 1000)
-    found = one.around(shown["name"], int(shown["number"]), rows, drawing.bins_for(wide))
+    found = one.around(shown["name"], int(shown["number"]), rows, drawing.bins_for(width))
     if found is None:
         return no_update, f"'{shown['name']}' never changes in this dump.", True
     said = f"'{shown['name']}' at {found.at} ({one.clock.zone}), change {found.number:,} of {found.of:,}."
-    return drawing.figure(found.view, None, palette(theme), wide), said, False
+    return drawing.figure(found.view, None, palette(theme), width), said, False
 
 
 def begin(desk: Desk, rows: Sequence[Any] | None, by_profile: bool, fields: Sequence[Any]) -> str | None:
@@ -138,13 +137,24 @@ _EMPTY: dict[int, Any] = {1: None, 5: None}
 """Fields of dump.Plate that are numbers: empty means not stated."""
 
 
-def progress(desk: Desk) -> tuple[Any, bool, str | None]:
-    """How far the review is, whether to ask no more, and the address to go to once it is done."""
+def stop(desk: Desk) -> None:
+    """Ends the review at its next stage."""
+    desk.intake.stop(desk.visitor, desk.dump)
+
+
+def place(dump: str, page: str) -> tuple[str, str]:
+    """Path and query of a dump's page, or of its review."""
+    pathname, _, search = layout.address(dump, page).partition("?")
+    return pathname, f"?{search}"
+
+
+def progress(desk: Desk) -> tuple[Any, bool, bool]:
+    """How far the review is, whether to ask no more, and whether it is done."""
     job: Job | None = desk.intake.reviewing(desk.visitor, desk.dump)
     if job is None:
-        return "", True, None
+        return "", True, False
     if not job.done:
-        return f"{job.stage} …", False, None
+        return f"{job.stage} …", False, False
     if job.fault is not None:
-        return layout.fault(told(job.fault)), True, None
-    return "Done.", True, layout.address(desk.dump, "review")
+        return layout.fault(told(job.fault)), True, False
+    return "Done.", True, True
