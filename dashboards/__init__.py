@@ -1,6 +1,6 @@
 """The web pages: what `eventlens dashboard` shows. Nothing happens on import; nothing leaves the computer.
 
-`create_app` takes a review and returns the Dash application; `serve` puts it on an address.
+`create_app` takes a review or an archive and returns the Dash application; `serve` puts it on an address.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 if TYPE_CHECKING:
     from dash import Dash
 
-    from dashboards.data import Review
+    from dashboards.data import Archive, Review
 
 _ICON: Final = (
     "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E"
@@ -47,24 +47,29 @@ _HEADERS: Final = {
 __all__ = ["create_app", "serve"]
 
 
-def create_app(review: Review) -> Dash:
-    """The application that shows a review: one page. Its `.server` is the WSGI application."""
+def create_app(shown: Review | Archive, *, demonstration: bool = False) -> Dash:
+    """The application that shows a review, or the machines of an archive. Its `.server` is the WSGI application.
+
+    demonstration: whether the start page says what was put into the demonstration, and leads through it.
+    """
     from dash import Dash
 
-    from dashboards.data import Week
-    from dashboards.pages import week as page
+    from dashboards import shell
+    from dashboards.data import source_of
 
-    week = Week(review)
+    source = source_of(shown, demonstration=demonstration)
     app = Dash(
         __name__,
-        title=escape(f"{week.facts.machine}: review"),  # the frame takes it as it is
+        title=escape(f"{source.name}: eventlens"),  # the frame takes it as it is
         update_title="",
         assets_folder=str(Path(__file__).parent / "assets"),
         index_string=_FRAME,
         serve_locally=True,
+        suppress_callback_exceptions=True,  # the parts of a page are there while it is shown
+        on_error=shell.trouble,
     )
-    app.layout = page.layout(week)
-    page.register(app, week)
+    app.layout = shell.layout(source)
+    shell.register(app, source)
 
     app.server.after_request(_guarded)
     return app

@@ -126,3 +126,8 @@ def lines(rows: Sequence[int], most: int = 12) -> str:
     """Line numbers; where they are many, the first of them and how many there are."""
     shown = ", ".join(str(row) for row in rows[:most])
     return shown if len(rows) <= most else f"{shown} … ({len(rows):,} lines)"
+
+
+def asked(severity: str | None) -> str:
+    """What a severity asks for, with its sign; nothing in particular where there is none."""
+    return f"{SEVERITY_SIGN[severity]} {SEVERITY[severity]}" if severity else "nothing now"

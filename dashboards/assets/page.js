@@ -18,6 +18,35 @@
   apply(preferred());
 
   window.dash_clientside = window.dash_clientside || {};
+  const same = window.dash_clientside;
+  const components = (window.dashAgGridComponentFunctions = window.dashAgGridComponentFunctions || {});
+
+  // a cell that leads to the address in another field of its row; its text stays text
+  components.InnerLink = function (cell) {
+    const href = cell.data && cell.data[cell.to];
+    const text = cell.value === null || cell.value === undefined ? "" : String(cell.value);
+    return href ? React.createElement("a", { href: href }, text) : text;
+  };
+
+  function go(pathname, search) {
+    same.set_props("address", { pathname: pathname, search: search });
+  }
+
+  function save(grid, name) {
+    window.dash_ag_grid.getApi(grid).exportDataAsCsv({
+      fileName: name,
+      // a spreadsheet takes what begins so for a formula
+      processCellCallback: function (cell) {
+        const text = cell.formatValue ? cell.formatValue(cell.value) : cell.value;
+        return typeof text === "string" && /^[=+\-@\t\r]/.test(text) ? "'" + text : text;
+      },
+    });
+  }
+
+  function query() {
+    return new URLSearchParams(window.location.search);
+  }
+
   window.dash_clientside.page = {
     theme: function (clicks) {
       let theme = preferred();
@@ -26,6 +55,33 @@
         window.localStorage.setItem(KEY, theme);
       }
       return apply(theme);
+    },
+    // another page is there: its name, its beginning, and the reader's place in it
+    arrived: function (page) {
+      if (!page) return;
+      document.title = page.title + " · eventlens";
+      if (arrivedAt !== null && arrivedAt !== page.at) {
+        window.scrollTo(0, 0);
+        document.getElementById("content").focus({ preventScroll: true });
+      }
+      arrivedAt = page.at;
+    },
+    narrow: function (text) {
+      window.dash_ag_grid.getApi("fleet").setGridOption("quickFilterText", text || "");
+    },
+    saveMachines: function () {
+      save("fleet", "machines.csv");
+    },
+    saveWeeks: function () {
+      save("weeks", "weeks.csv");
+    },
+    // a point of the weekly chart leads to the review of its week
+    openWeek: function (click, rows) {
+      const week = click && click.points[0].customdata && click.points[0].customdata[0];
+      const row = (rows || []).find((one) => one.week === week);
+      if (!row || !row.href) return;
+      const to = new URL(row.href, window.location.origin);
+      go(to.pathname, to.search);
     },
     // a drag or a double click; the chart also reports when it was drawn or fitted anew
     dragged: function (change) {
@@ -40,7 +96,55 @@
       }
       return { key: row.key, number: row.number };
     },
+    asked: function (rows, chosen) {
+      const row = rows && rows.length ? rows[0] : null;
+      if (!row || !row.key || (chosen && chosen.key === row.key)) return window.dash_clientside.no_update;
+      return { key: row.key, at: Date.now() };
+    },
+    // the chosen occurrence goes into the address; a step back in the browser takes it out again
+    remember: function (chosen) {
+      if (!chosen) return;
+      const now = query();
+      const finding = now.get("finding");
+      if (finding === chosen.key && (now.get("number") || "1") === String(chosen.number)) return;
+      const shortened = finding && finding.endsWith("/") && chosen.key.startsWith(finding);
+      now.set("finding", chosen.key);
+      now.set("number", chosen.number);
+      now.delete("view");
+      if (shortened) window.history.replaceState(window.history.state, "", "?" + now.toString());
+      else same.set_props("address", { search: "?" + now.toString() });
+    },
+    // so does the window of the lanes, without a step of its own
+    rememberView: function (range, whole) {
+      if (!range || !whole) return;
+      const now = query();
+      const all = range[0] === whole[0] && range[1] === whole[1];
+      if (all) now.delete("view");
+      else now.set("view", Math.round(range[0]) + "_" + Math.round(range[1]));
+      const search = now.toString();
+      window.history.replaceState(window.history.state, "", window.location.pathname + (search ? "?" + search : ""));
+    },
   };
+
+  let arrivedAt = null;
+
+  // links between the pages load no page anew
+  document.addEventListener("click", function (event) {
+    const link = event.target instanceof Element && event.target.closest("a[href]");
+    if (!link || event.defaultPrevented || event.button || link.target) return;
+    if (event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
+    if (!(link.getAttribute("href") || "").startsWith("/")) return;
+    event.preventDefault();
+    const to = new URL(link.href);
+    go(to.pathname, to.search);
+  });
+
+  // in a list the reader stands on a cell, not on the link in it
+  document.addEventListener("keydown", function (event) {
+    if (event.key !== "Enter" || !(event.target instanceof Element) || !event.target.matches(".ag-cell")) return;
+    const link = event.target.querySelector("a[href]");
+    if (link) link.click();
+  });
 
   let told = 0;
   let waiting = null;
@@ -58,13 +162,16 @@
     );
   }
 
-  const found = new MutationObserver(function () {
-    const box = document.getElementById("lanes-box");
-    if (!box) return;
-    found.disconnect();
-    new ResizeObserver(function (entries) {
-      tell(entries[0].contentRect.width);
-    }).observe(box);
+  let measured = null;
+  const widths = new ResizeObserver(function (entries) {
+    tell(entries[0].contentRect.width);
   });
-  found.observe(document.documentElement, { childList: true, subtree: true });
+  new MutationObserver(function () {
+    const box = document.getElementById("lanes-box");
+    if (box === measured) return;
+    widths.disconnect();
+    measured = box;
+    told = 0;
+    if (box) widths.observe(box);
+  }).observe(document.documentElement, { childList: true, subtree: true });
 })();

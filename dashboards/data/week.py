@@ -1,4 +1,4 @@
-"""From a review to what the pages show. The only module here that knows eventlens; its frames stay on the server."""
+"""From one review to what its page shows."""
 
 from __future__ import annotations
 

@@ -1,1 +1,13 @@
-"""The pages, one for each task: layout and thin callbacks."""
+"""The pages, one folder for each task: layout and thin callbacks. A new page is a folder and a line in PAGES."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dashboards.pages import machines, trends, week
+from dashboards.pages._page import Page
+
+PAGES: Final[tuple[Page, ...]] = (machines.PAGE, trends.PAGE, week.PAGE)
+"""In the order of the navigation; the first that fits what is shown is the start page."""
+
+__all__ = ["PAGES", "Page"]

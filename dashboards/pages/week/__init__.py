@@ -1,31 +1,70 @@
-"""The review of one log: what was found, what every signal did, and how hard the machine worked.
+"""The review of one log or week: what was found, what every signal did, and how hard the machine worked.
 
-Small stores hold keys only: the window of the lanes, the chosen occurrence, the motion, and the theme and width that
-the browser told. The callbacks are plain functions (`callbacks`); `register` ties them to the page.
+The address says which review, which occurrence and which window of the lanes. Small stores hold keys only. The
+callbacks are plain functions (`callbacks`); `register` ties them to the page, `_register_browser` what only the
+browser does.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Final
 
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx
+from dash.exceptions import PreventUpdate
 
-from dashboards.data import Week
+from dashboards.data import Source, Week
+from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, read_query
 from dashboards.pages.week import callbacks, ids
 from dashboards.pages.week.layout import layout
 
-__all__ = ["layout", "register"]
+__all__ = ["PAGE", "layout"]
+
+On = Callable[..., Callable[[Callable[..., Any]], Any]]
 
 
-def register(app: Dash, week: Week) -> None:
-    """Ties the callbacks to the page of one review."""
+def build(source: Source, query: Query) -> Built:
+    """The page of the review that an address names: of an archive's machine the latest week where it names none."""
+    machine, name = query.get("machine"), query.get("week")
+    weeks = source.weeks_of(machine) if machine and source.archived and machine in source.machines() else []
+    week = source.week(machine, name or (weeks[-1] if weeks else None))
+    if not source.archived:
+        return Built(f"{week.facts.machine}: review", layout(week, reopened=dict(callbacks.reopened(week, query))))
+    shown = name or weeks[-1]
+    at = weeks.index(shown)
+    around = weeks[at - 1] if at else None, weeks[at + 1] if at + 1 < len(weeks) else None
+    key = {"machine": machine, "week": shown}
+    title = f"{machine}: review of {shown}"
+    return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around))
+
+
+def register(app: Dash, source: Source) -> None:
+    """Ties the callbacks to the page, whichever review it shows."""
 
     def on(*where: Any, **more: Any) -> Callable[[Callable[..., Any]], Any]:
         return app.callback(*where, **more)
 
-    _register_browser(app)
+    def of(key: Any) -> Week:
+        return source.week(key["machine"], key["week"])
 
+    _register_browser(app)
+    _register_choice(on, of)
+    _register_lanes(on, of)
+
+    @on(
+        Output(ids.STARTS, "figure"),
+        Output(ids.STARTS_READING, "children"),
+        Output(ids.CYCLIC, "figure"),
+        Output(ids.CYCLIC_READING, "children"),
+        Input(ids.MOTION, "value"),
+        Input(THEME, "data"),
+        State(ids.KEY, "data"),
+    )
+    def _draw_duty(motion: Any, theme: Any, key: Any) -> Any:
+        return callbacks.draw_duty(of(key), motion, theme)
+
+
+def _register_choice(on: On, of: Callable[[Any], Week]) -> None:
     @on(
         Output(ids.CHOSEN, "data"),
         Output(ids.CHOSEN_TITLE, "children"),
@@ -37,18 +76,31 @@ def register(app: Dash, week: Week) -> None:
         Output(ids.OCCURRENCES, "scrollTo"),
         Output(ids.CHOSEN_PANEL, "hidden"),
         Output(ids.LIST, "hidden"),
-        Input(ids.FINDINGS, "selectedRows"),
+        Output(ids.FINDINGS, "selectedRows"),
+        Input(ADDRESS, "search"),
+        Input(ids.ASKED, "data"),
         Input(ids.PICKED, "data"),
         Input(ids.PREVIOUS, "n_clicks"),
         Input(ids.NEXT, "n_clicks"),
         Input(ids.NUMBER, "value"),
         State(ids.CHOSEN, "data"),
-        prevent_initial_call=True,
+        State(ids.KEY, "data"),
     )
-    def _choose(finding_rows: Any, picked: Any, _previous: Any, _next: Any, number: Any, before: Any) -> Any:
-        chosen = callbacks.choose(week, ctx.triggered_id, finding_rows, picked, number, before)
-        return chosen, *callbacks.show_chosen(week, chosen, before)
+    def _choose(search: Any, asked: Any, picked: Any, _back: Any, _on: Any, number: Any, before: Any, key: Any) -> Any:
+        week = of(key)
+        if ctx.triggered_id not in (None, ADDRESS):
+            wanted = (asked or {}).get("key")
+            chosen = callbacks.choose(week, ctx.triggered_id, wanted, picked, number, before)
+            return chosen, *callbacks.show_chosen(week, chosen, before)
+        asked_for = callbacks.reopened(week, read_query(search))["chosen"]
+        if asked_for == before:
+            raise PreventUpdate
+        if asked_for is None:
+            return None, *callbacks.nothing_chosen()
+        return asked_for, *callbacks.show_chosen(week, asked_for, before)
 
+
+def _register_lanes(on: On, of: Callable[[Any], Week]) -> None:
     @on(
         Output(ids.WINDOW, "data"),
         Input(ids.DRAGGED, "data"),
@@ -56,24 +108,25 @@ def register(app: Dash, week: Week) -> None:
         Input(ids.SHOW, "n_clicks"),
         *(Input(button, "n_clicks") for button in ids.MOVES),
         State(ids.WINDOW, "data"),
+        State(ids.REOPENED, "data"),
+        State(ids.KEY, "data"),
         prevent_initial_call=True,
     )
     def _move(relayout: Any, chosen: Any, *rest: Any) -> Any:
-        return callbacks.move(week, ctx.triggered_id, relayout, chosen, rest[-1])
+        window, asked, key = rest[-3:]
+        return callbacks.move(of(key), ctx.triggered_id, relayout, chosen, window, asked)
 
     @on(
         Output(ids.LANES, "figure"),
         Output(ids.LANES_READING, "children"),
         Input(ids.WINDOW, "data"),
         Input(ids.WIDTH, "data"),
-        Input(ids.THEME, "data"),
-        State(ids.CHOSEN, "data"),
+        Input(THEME, "data"),
+        Input(ids.CHOSEN, "data"),
+        State(ids.KEY, "data"),
     )
-    def _draw_lanes(window: Any, width: Any, theme: Any, chosen: Any) -> Any:
-        return callbacks.draw_lanes(week, window, width, theme, chosen)
-
-    if week.motions:
-        _register_duty(on, week)
+    def _draw_lanes(window: Any, width: Any, theme: Any, chosen: Any, key: Any) -> Any:
+        return callbacks.draw_lanes(of(key), window, width, theme, chosen)
 
 
 def _register_browser(app: Dash) -> None:
@@ -83,33 +136,23 @@ def _register_browser(app: Dash) -> None:
     overtake, and so undo, the answer to what the reader did last.
     """
     for name, *where in (
-        ("theme", Output(ids.THEME, "data"), Output(ids.SWITCH, "children"), Input(ids.SWITCH, "n_clicks")),
         ("dragged", Output(ids.DRAGGED, "data"), Input(ids.LANES, "relayoutData")),
         ("picked", Output(ids.PICKED, "data"), Input(ids.OCCURRENCES, "selectedRows"), State(ids.CHOSEN, "data")),
+        ("asked", Output(ids.ASKED, "data"), Input(ids.FINDINGS, "selectedRows"), State(ids.CHOSEN, "data")),
+        ("remember", Input(ids.CHOSEN, "data")),
+        ("rememberView", Input(ids.WINDOW, "data"), State(ids.SPAN, "data")),
     ):
-        app.clientside_callback(ClientsideFunction("page", name), *where)  # type: ignore[no-untyped-call]
+        app.clientside_callback(  # type: ignore[no-untyped-call]
+            ClientsideFunction("page", name), *where, prevent_initial_call=True
+        )
 
 
-def _register_duty(on: Callable[..., Callable[[Callable[..., Any]], Any]], week: Week) -> None:
-    motions = [facts.motion for facts in week.motions]
-    buttons = [ids.MOTION_BUTTON + motion for motion in motions]
-
-    @on(
-        Output(ids.MOTION, "data"),
-        *(Output(button, "aria-pressed") for button in buttons),
-        *(Input(button, "n_clicks") for button in buttons),
-        prevent_initial_call=True,
-    )
-    def _pick(*_clicks: Any) -> Any:
-        return callbacks.pick_motion(ctx.triggered_id, motions)
-
-    @on(
-        Output(ids.STARTS, "figure"),
-        Output(ids.STARTS_READING, "children"),
-        Output(ids.CYCLIC, "figure"),
-        Output(ids.CYCLIC_READING, "children"),
-        Input(ids.MOTION, "data"),
-        Input(ids.THEME, "data"),
-    )
-    def _draw_duty(motion: Any, theme: Any) -> Any:
-        return callbacks.draw_duty(week, motion, theme)
+PAGE: Final = Page(
+    path="/review",
+    name="Review",
+    identity=("machine", "week"),
+    carries=("machine", "week"),
+    fits=lambda source: True,
+    build=build,
+    register=register,
+)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from typing import Any, TypedDict
 
 import plotly.graph_objects as go
@@ -26,18 +26,48 @@ class Chosen(TypedDict):
     number: int
 
 
+class Reopened(TypedDict):
+    """What an address asks for: an occurrence, and the window of the lanes [ms on the axis]; each may be None."""
+
+    chosen: Chosen | None
+    window: list[float] | None
+
+
+def reopened(week: Week, query: Mapping[str, str]) -> Reopened:
+    """What an address asks for; what the review does not hold is left out."""
+    key, number = query.get("finding", ""), query.get("number", "1")
+    known = {row["key"] for row in week.findings.rows()}
+    if key not in known:  # the weeks of a pattern do not tell the signal
+        key = next((name for name in sorted(known) if key.endswith("/") and name.startswith(key)), "")
+    chosen = Chosen(key=key, number=_held(number, week.findings.count(key))) if key else None
+    try:
+        start, end = (float(place) for place in query.get("view", "").split("_"))
+        window = list(week.fitted((start, end))) if start < end else None
+    except ValueError:
+        window = None
+    return Reopened(chosen=chosen, window=window)
+
+
+def _held(number: str, count: int) -> int:
+    """The number of an address, held within what there is."""
+    return min(max(int(number), 1), count) if number.isdecimal() else 1
+
+
 def choose(
     week: Week,
     trigger: str | None,
-    finding_rows: Sequence[dict[str, Any]] | None,
+    asked: str | None,
     picked: Chosen | None,
     number: float | None,
     chosen: Chosen | None,
 ) -> Chosen:
-    """Which occurrence is chosen after an action of the reader; PreventUpdate where that changes nothing."""
-    if not finding_rows:
+    """Which occurrence is chosen after an action of the reader; PreventUpdate where that changes nothing.
+
+    asked: key of the finding that was picked in the list.
+    """
+    key = asked if trigger == ids.ASKED else chosen["key"] if chosen else None
+    if not key:
         raise PreventUpdate
-    key = str(finding_rows[0]["key"])
     now = chosen["number"] if chosen and chosen["key"] == key else 1
     wanted: float = {ids.PREVIOUS: now - 1, ids.NEXT: now + 1, ids.NUMBER: now if number is None else number}.get(
         trigger or "", now
@@ -51,8 +81,13 @@ def choose(
     return result
 
 
+def nothing_chosen() -> tuple[Any, ...]:
+    """What `show_chosen` gives, where no occurrence is chosen any more."""
+    return "", None, None, no_update, no_update, [], no_update, True, True, []
+
+
 def show_chosen(week: Week, chosen: Chosen, shown: Chosen | None) -> tuple[Any, ...]:
-    """Title, evidence, number, its maximum, and the page of the list with its chosen row, for an occurrence.
+    """Title, evidence, number, its maximum, the page of the list with its chosen row, and the row of the finding.
 
     shown: the occurrence that was shown before; the list is sent anew only where another page is needed.
     """
@@ -75,24 +110,35 @@ def show_chosen(week: Week, chosen: Chosen, shown: Chosen | None) -> tuple[Any, 
         {"rowId": row["id"], "rowPosition": "middle"},
         False,
         False,
+        {"ids": [key]},
     )
 
 
 def move(
-    week: Week, trigger: str | None, relayout: dict[str, Any] | None, chosen: Chosen | None, window: Window
+    week: Week,
+    trigger: str | None,
+    relayout: dict[str, Any] | None,
+    chosen: Chosen | None,
+    window: Window,
+    asked: Reopened | None = None,
 ) -> list[float]:
-    """The window of the lanes after a drag, a button or a choice; PreventUpdate where it stays."""
+    """The window of the lanes after a drag, a button or a choice; PreventUpdate where it stays.
+
+    asked: what the address asked for when the page was opened; its occurrence keeps the window of the address.
+    """
     start, end = window
     width = end - start
     if trigger in (ids.CHOSEN, ids.SHOW):
         if chosen is None:
             raise PreventUpdate
+        if trigger == ids.CHOSEN and asked and asked["window"] and asked["chosen"] == chosen:
+            return asked["window"]
         return list(week.around(chosen["key"], chosen["number"]))
     if trigger == ids.DRAGGED:
-        asked = read_window(relayout)
-        if asked is None:
+        dragged = read_window(relayout)
+        if dragged is None:
             raise PreventUpdate
-        return list(week.whole if isinstance(asked, str) else week.fitted((asked[0], asked[1])))
+        return list(week.whole if isinstance(dragged, str) else week.fitted((dragged[0], dragged[1])))
     if trigger == ids.ZOOM_IN:
         middle = _middle(week, chosen, window)
         return list(week.fitted((middle - width / 4, middle + width / 4)))
@@ -123,14 +169,6 @@ def draw_lanes(
     mark = week.findings.mark(chosen["key"], chosen["number"]) if chosen else None
     view = week.lanes.view((window[0], window[1]), lanes.bins_for(width))
     return lanes.figure(view, mark, palette(theme), width), readings.lanes(view, mark)
-
-
-def pick_motion(trigger: str | None, motions: Sequence[str]) -> tuple[str, ...]:
-    """The motion whose button was pressed, and for each motion's button whether it is pressed now."""
-    picked = (trigger or "").removeprefix(ids.MOTION_BUTTON)
-    if picked not in motions:
-        raise PreventUpdate
-    return picked, *("true" if name == picked else "false" for name in motions)
 
 
 def draw_duty(week: Week, motion: str, theme: str | None) -> tuple[go.Figure, str, go.Figure, str]:

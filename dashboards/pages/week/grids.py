@@ -5,38 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-import dash_ag_grid as dag
+from dashboards.pages import _grids
 
-_LOOK: Final = {
-    "function": "themeQuartz.withParams({"
-    "fontFamily: 'inherit', fontSize: 13, headerFontSize: 12, spacing: 5, wrapperBorderRadius: 4,"
-    "backgroundColor: 'var(--surface)', foregroundColor: 'var(--ink)', textColor: 'var(--ink)',"
-    "headerBackgroundColor: 'var(--page)', headerTextColor: 'var(--quiet)', borderColor: 'var(--rule)',"
-    "selectedRowBackgroundColor: 'var(--chosen-fill)', rowHoverColor: 'var(--page)',"
-    "accentColor: 'var(--chosen)', chromeBackgroundColor: 'var(--page)'})"
-}
-_LEVELS: Final = ("out_of_service", "repair", "watch", "note")
 _MOST_ROWS_SHOWN: Final = 8
-_ROW_PX: Final = 34
-
-
-def _grid(grid_id: str, columns: list[dict[str, Any]], rows: Sequence[dict[str, Any]], **more: Any) -> Any:
-    options = {
-        "theme": _LOOK,
-        "rowSelection": {"mode": "singleRow", "checkboxes": False, "enableClickSelection": True},
-        "enableCellTextSelection": True,
-        "rowHeight": _ROW_PX,
-        "headerHeight": _ROW_PX,
-        "animateRows": False,
-    }
-    return dag.AgGrid(
-        id=grid_id,
-        columnDefs=columns,
-        rowData=list(rows),
-        defaultColDef={"resizable": True, "sortable": True, "suppressMovable": True},
-        dashGridOptions=options,
-        **more,
-    )
 
 
 def findings(grid_id: str, rows: Sequence[dict[str, Any]], zone: str) -> Any:
@@ -46,7 +17,7 @@ def findings(grid_id: str, rows: Sequence[dict[str, Any]], zone: str) -> Any:
             "field": "rank",
             "headerName": "Asks for",
             "valueFormatter": {"function": "params.data.severity"},
-            "cellClassRules": {level: f"params.data.level == '{level}'" for level in _LEVELS},
+            "cellClassRules": _grids.LEVEL_CLASSES,
             "width": 140,
             "pinned": "left",
         },
@@ -65,8 +36,8 @@ def findings(grid_id: str, rows: Sequence[dict[str, Any]], zone: str) -> Any:
         {"field": "signal", "headerName": "Signal", "width": 150},
         {"field": "summary", "headerName": "In words", "width": 620, "tooltipField": "summary"},
     ]
-    height = _ROW_PX * (min(len(rows), _MOST_ROWS_SHOWN) + 1) + 20
-    return _grid(grid_id, columns, rows, getRowId="params.data.key", style={"height": height})
+    style = _grids.height(len(rows), _MOST_ROWS_SHOWN)
+    return _grids.choosing_grid(grid_id, columns, rows, getRowId="params.data.key", style=style)
 
 
 def occurrences(grid_id: str, zone: str) -> Any:
@@ -82,4 +53,4 @@ def occurrences(grid_id: str, zone: str) -> Any:
         {"field": "lines", "headerName": "Lines in the source", "width": 220, "sortable": False},
         {"field": "end", "headerName": f"To ({zone})", "width": 195},
     ]
-    return _grid(grid_id, columns, [], getRowId="params.data.id", style={"height": 306})
+    return _grids.choosing_grid(grid_id, columns, [], getRowId="params.data.id", style={"height": 306})

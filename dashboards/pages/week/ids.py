@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
-THEME: Final = "theme"
-SWITCH: Final = "theme-switch"
+KEY: Final = "review-key"
+"""Which review it is: machine and week of an archive, both null for the one log."""
+REOPENED: Final = "reopened"
+"""What the address asked for when the page was opened: an occurrence, and the window of the lanes."""
+SPAN: Final = "lanes-span"
+"""The whole log, as a window."""
+ASKED: Final = "asked-finding"
 WIDTH: Final = "lanes-width"
 WINDOW: Final = "lanes-window"
 DRAGGED: Final = "lanes-dragged"
@@ -26,7 +31,5 @@ LANES_READING: Final = "lanes-reading"
 ZOOM_IN, ZOOM_OUT, EARLIER, LATER, WHOLE = "zoom-in", "zoom-out", "earlier", "later", "whole-log"
 MOVES: Final = (ZOOM_IN, ZOOM_OUT, EARLIER, LATER, WHOLE)
 MOTION: Final = "motion"
-MOTION_BUTTON: Final = "motion-"
-"""Followed by the motion's name."""
 STARTS, STARTS_READING = "starts", "starts-reading"
 CYCLIC, CYCLIC_READING = "cyclic", "cyclic-reading"

@@ -2,64 +2,58 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
 from dash import dcc, html
 
 from dashboards import words
 from dashboards.data import Week
+from dashboards.pages._parts import aria, cautions, chart, panel
 from dashboards.pages.week import grids, ids, parts
 
-_CHART: Final[Any] = {"displayModeBar": False, "showTips": False, "doubleClick": "autosize", "scrollZoom": False}
+Around = tuple[str | None, str | None]
+"""The weeks before and after it that have a review."""
 
 
-def layout(week: Week) -> Any:
-    """The whole page."""
-    switch = html.Button("Dark", id=ids.SWITCH, type="button", className="quiet-button")
+def layout(
+    week: Week, key: dict[str, Any] | None = None, reopened: dict[str, Any] | None = None, around: Around = (None, None)
+) -> Any:
+    """The whole page. key: machine and week of an archive; reopened: see callbacks.reopened."""
+    window = (reopened or {}).get("window") or list(week.whole)
+    key = key or {"machine": None, "week": None}
     return html.Div(
         [
-            dcc.Store(id=ids.THEME),
+            dcc.Store(id=ids.KEY, data=key),
+            dcc.Store(id=ids.REOPENED, data=reopened),
+            dcc.Store(id=ids.SPAN, data=list(week.whole)),
             dcc.Store(id=ids.WIDTH),
-            dcc.Store(id=ids.WINDOW, data=list(week.whole)),
+            dcc.Store(id=ids.WINDOW, data=window),
             dcc.Store(id=ids.DRAGGED),
             dcc.Store(id=ids.PICKED),
+            dcc.Store(id=ids.ASKED),
             dcc.Store(id=ids.CHOSEN),
-            parts.masthead(week.facts, switch),
-            html.Main(
-                [
-                    html.Div(
-                        [parts.glance(week.severities, week.motions), parts.cautions(week.cautions)],
-                        className="pair uneven",
-                    ),
-                    _findings(week),
-                    _lanes(),
-                    _causes(week),
-                    _panel("Next check", parts.next_check(week.next_check)) if week.next_check else None,
-                    _duty(week),
-                    _panel("Life", parts.life(week.life)),
-                    html.Div(
-                        [
-                            _panel("How the runs ended", parts.endings(week.motions)),
-                            _panel(
-                                "Times of brake and speed change", parts.times(week.motions, week.facts.uncertainty)
-                            ),
-                        ],
-                        className="pair",
-                    ),
-                    _panel(
-                        "Not assessed",
-                        parts.not_assessed(week.findings.not_assessed()),
-                    ),
-                    _panel("About this log", parts.about(week.facts)),
-                ]
+            parts.masthead(week.facts, key["week"], around),
+            html.Div(
+                [parts.glance(week.severities, week.motions), cautions(week.cautions)],
+                className="pair uneven",
             ),
+            _findings(week),
+            _lanes(),
+            _causes(week),
+            panel("Next check", parts.next_check(week.next_check)) if week.next_check else None,
+            _duty(week),
+            panel("Life", parts.life(week.life)),
+            html.Div(
+                [
+                    panel("How the runs ended", parts.endings(week.motions)),
+                    panel("Times of brake and speed change", parts.times(week.motions, week.facts.uncertainty)),
+                ],
+                className="pair",
+            ),
+            panel("Not assessed", parts.not_assessed(week.findings.not_assessed())),
+            panel("About this log", parts.about(week.facts)),
         ],
-        className="sheet",
     )
-
-
-def _panel(title: str, *content: Any) -> Any:
-    return html.Section([html.H2(title), *content], className="panel")
 
 
 def _findings(week: Week) -> Any:
@@ -87,7 +81,7 @@ def _findings(week: Week) -> Any:
 
 def _causes(week: Week) -> Any:
     """Likely causes and the check to make next, where anything was found."""
-    return _panel("Likely causes", parts.causes(week.complaints, week.dangers)) if week.complaints else None
+    return panel("Likely causes", parts.causes(week.complaints, week.dangers)) if week.complaints else None
 
 
 def _chosen() -> Any:
@@ -96,7 +90,7 @@ def _chosen() -> Any:
     return html.Div(
         [
             html.H3("", id=ids.CHOSEN_TITLE),
-            html.Div(id=ids.EVIDENCE, className="evidence", **parts.aria(live="polite")),
+            html.Div(id=ids.EVIDENCE, className="evidence", **aria(live="polite")),
             html.Div(
                 [
                     _button(ids.PREVIOUS, "◀ Previous"),
@@ -116,17 +110,6 @@ def _button(button_id: str, text: str) -> Any:
     return html.Button(text, id=button_id, type="button")
 
 
-def _chart(graph_id: str, reading_id: str, label: str, **more: Any) -> Any:
-    return html.Figure(
-        [
-            html.Div(
-                dcc.Graph(id=graph_id, config=_CHART, **more), role="img", className="chart", **parts.aria(label=label)
-            ),
-            html.Figcaption(id=reading_id, className="reading"),
-        ]
-    )
-
-
 def _lanes() -> Any:
     texts = ("Zoom in", "Zoom out", "◀ Earlier", "Later ▶", "Whole log")
     return html.Section(
@@ -142,7 +125,7 @@ def _lanes() -> Any:
                 ],
                 className="above-chart",
             ),
-            html.Div(_chart(ids.LANES, ids.LANES_READING, "Lanes of all signals over time"), id="lanes-box"),
+            html.Div(chart(ids.LANES, ids.LANES_READING, "Lanes of all signals over time"), id="lanes-box"),
         ],
         className="panel",
     )
@@ -151,21 +134,18 @@ def _lanes() -> Any:
 def _duty(week: Week) -> Any:
     names = [facts.motion for facts in week.motions]
     if not names:
-        return _panel("How hard it works", html.P("No motion is logged, so nothing can be counted."))
-    buttons = [
-        html.Button(
-            words.GROUPS[name],
-            id=ids.MOTION_BUTTON + name,
-            type="button",
-            **parts.aria(pressed="true" if name == names[0] else "false"),
-        )
-        for name in names
-    ]
+        return panel("How hard it works", html.P("No motion is logged, so nothing can be counted."))
+    picker = dcc.RadioItems(
+        [{"label": words.GROUPS[name], "value": name} for name in names],
+        names[0],
+        id=ids.MOTION,
+        inline=True,
+        className="motions-picker",
+    )
     return html.Section(
         [
             html.H2("How hard it works"),
-            dcc.Store(id=ids.MOTION, data=names[0]),
-            html.Div(buttons, className="buttons", role="group", hidden=len(names) == 1, **parts.aria(label="Motion")),
+            html.Div(picker, role="group", hidden=len(names) == 1, **aria(label="Motion")),
             html.Div(
                 [
                     html.Div(
@@ -174,14 +154,14 @@ def _duty(week: Week) -> Any:
                             html.P(
                                 "Line: starts in the hour before; bars: starts in each clock hour.", className="how"
                             ),
-                            _chart(ids.STARTS, ids.STARTS_READING, "Starts per hour over the log, against the limit"),
+                            chart(ids.STARTS, ids.STARTS_READING, "Starts per hour over the log, against the limit"),
                         ]
                     ),
                     html.Div(
                         [
                             html.H3("Cyclic duration"),
                             html.P("Line: share of running time in the window before.", className="how"),
-                            _chart(ids.CYCLIC, ids.CYCLIC_READING, "Cyclic duration over the log, against the limit"),
+                            chart(ids.CYCLIC, ids.CYCLIC_READING, "Cyclic duration over the log, against the limit"),
                         ]
                     ),
                 ],

@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import html
 
 from dashboards import words
 from dashboards.data import INTRODUCTION, Complaint, NextCheck, Told
+from dashboards.pages._page import address
+from dashboards.pages._parts import Part, aria, heading, table
 from dashboards.tables import LifeFacts, LogFacts, MotionFacts, Used
 
-Part = Any
-"""A Dash component; the library gives its components no common type."""
 
-
-def aria(**attributes: str) -> dict[str, Any]:
-    """Attributes for assistive technology, as keyword arguments of a component."""
-    return {f"aria-{name}": value for name, value in attributes.items()}
-
-
-def masthead(facts: LogFacts, switch: Part) -> Part:
-    """Which machine and which log, with the switch of the colours."""
+def masthead(facts: LogFacts, week: str | None = None, around: tuple[str | None, str | None] = (None, None)) -> Part:
+    """Which machine and which log; of an archive the week, with links to the one before and the one after it."""
     items = [
         ("Group", facts.group),
         ("Log", facts.span),
@@ -29,15 +23,20 @@ def masthead(facts: LogFacts, switch: Part) -> Part:
         ("Observed", facts.observed + (f" ({facts.gaps})" if facts.gaps else "")),
         ("Log step", f"{facts.step}; times derived from two stamps are good to ± {facts.uncertainty}"),
     ]
-    return html.Header(
-        [
-            html.Div([html.H1(["Review of ", html.Strong(facts.machine)]), switch], className="masthead-line"),
-            html.Dl(
-                [html.Div([html.Dt(name), html.Dd(text)]) for name, text in items],
-                className="facts",
-            ),
-        ],
-        className="masthead",
+    title = ["Review of ", html.Strong(facts.machine), *([f", {week}"] if week else [])]
+    return html.Div([heading(*title, facts=items), _neighbours(facts.machine, around) if week else None])
+
+
+def _neighbours(machine: str, around: tuple[str | None, str | None]) -> Part:
+    links = [
+        html.A(text, href=address("/review", machine=machine, week=week))
+        for text, week in ((f"◀ {around[0]}", around[0]), (f"{around[1]} ▶", around[1]))
+        if week
+    ]
+    return html.Nav(
+        [html.A("All its weeks", href=address("/weeks", machine=machine)), *links],
+        className="choices",
+        **aria(label="Other weeks"),
     )
 
 
@@ -78,14 +77,6 @@ def _motion(facts: MotionFacts) -> list[Part]:
         html.Strong(words.GROUPS[facts.motion]),
         f": {words.counted(facts.starts, 'start')}, running {facts.running}{fast}{peak}{more}.",
     ]
-
-
-def cautions(texts: Iterable[str]) -> Part:
-    """What holds before anybody touches the machine."""
-    return html.Section(
-        [html.H2("Before anyone touches the machine"), html.Ul([html.Li(text) for text in texts])],
-        className="panel cautions",
-    )
 
 
 def evidence(finding: Mapping[str, Any], row: Mapping[str, Any]) -> list[Part]:
@@ -255,12 +246,6 @@ def not_assessed(rows: Sequence[Mapping[str, str]]) -> Part:
     ]
     said = html.P("This log cannot show the following. That is not the same as none found.")
     return html.Div([said, table(["Pattern", "Motion", "Why", "What would make it assessable"], body)])
-
-
-def table(heads: Sequence[str], body: Sequence[Part]) -> Part:
-    """A small table that scrolls sideways by itself where the screen is narrow."""
-    grid = html.Table([html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])), html.Tbody(body)])
-    return html.Div(grid, className="scrolls", tabIndex="0", role="region", **aria(label=heads[0]))
 
 
 def about(facts: LogFacts) -> Part:

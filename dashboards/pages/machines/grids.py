@@ -1,0 +1,71 @@
+"""The two lists of the page: the machines, and the numbers of the chart that holds them side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+from dashboards.pages import _grids
+
+_MOST_ROWS_SHOWN: Final = 12
+
+
+def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
+    """The machines, the one that needs a person first at the top."""
+    columns = [
+        {"field": "order", "headerName": "Place", "valueFormatter": {"function": "params.data.place"}, "width": 86},
+        _grids.link("machine", "Machine", "weeks_href", width=130),
+        {"field": "severity", "headerName": "Asks for", "width": 130, "cellClassRules": _grids.LEVEL_CLASSES},
+        {
+            "field": "leads",
+            "headerName": "Because of",
+            "width": 250,
+            "flex": 2,
+            "minWidth": 240,
+            "tooltipField": "leads",
+        },
+        {"field": "counted", "headerName": "In the last weeks", "width": 210},
+        {"field": "verdict", "headerName": "Against its own past", "width": 190},
+        {
+            "field": "shrunk",
+            "headerName": "Against its sisters (limits)",
+            "valueFormatter": {"function": "params.data.sisters"},
+            "width": 190,
+        },
+        {
+            "field": "active",
+            "headerName": "Patterns",
+            "headerTooltip": "patterns that it shows in the last weeks",
+            "width": 105,
+            "type": "rightAligned",
+        },
+        {
+            "field": "weeks",
+            "headerName": "Weeks",
+            "headerTooltip": "weeks with log",
+            "width": 92,
+            "type": "rightAligned",
+        },
+        _grids.link("last", "Latest review", "review_href", width=120),
+    ]
+    return _grids.grid(
+        grid_id,
+        columns,
+        rows,
+        filtered=True,
+        getRowId="params.data.machine",
+        style=_grids.height(len(rows), _MOST_ROWS_SHOWN),
+    )
+
+
+def numbers(grid_id: str) -> Any:
+    """The numbers of the chart; filled by a callback."""
+    columns = [
+        _grids.link("machine", "Machine", "href", width=110),
+        {"field": "count", "headerName": "Times", "width": 80, "type": "rightAligned"},
+        {"field": "amount", "headerName": "Use", "width": 90, **_grids.NUMBER},
+        {"field": "rate", "headerName": "Rate", "width": 90, **_grids.NUMBER},
+        {"field": "limits", "headerName": "95 % limits at this use", "width": 160, "sortable": False},
+        {"field": "where", "headerName": "Where", "width": 150},
+    ]
+    return _grids.grid(grid_id, columns, [], style={"height": 380})

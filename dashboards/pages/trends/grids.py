@@ -1,0 +1,67 @@
+"""The lists of the page: patterns, the weeks of one of them, measured times, and every week."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dashboards.pages import _grids
+
+
+def series(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
+    """The patterns that the machine has shown; a name leads to its weeks."""
+    columns = [
+        _grids.link("name", "Pattern", "href", width=290, pinned="left"),
+        {"field": "severity", "headerName": "Asks for", "width": 130, "cellClassRules": _grids.LEVEL_CLASSES},
+        {"field": "verdict", "headerName": "Over the weeks", "width": 190},
+        {"field": "recent", "headerName": "In the last weeks", "width": 220},
+        {"field": "past", "headerName": "Before", "width": 220},
+        {
+            "field": "ratio",
+            "headerName": "Last weeks over before (95 % limits)",
+            "valueFormatter": {"function": "params.data.ratio_text"},
+            "width": 250,
+        },
+        {"field": "beyond", "headerName": "Weeks beyond the chart's limits", "width": 320},
+    ]
+    return _grids.grid(grid_id, columns, rows, getRowId="params.data.key", style=_grids.height(len(rows), 7))
+
+
+def numbers(grid_id: str) -> Any:
+    """The numbers of the chart of one pattern; filled by a callback."""
+    columns = [
+        _grids.link("week", "Week", "href", width=105, pinned="left"),
+        {"field": "count", "headerName": "Times", "width": 75, "type": "rightAligned"},
+        {"field": "amount", "headerName": "Use", "width": 85, **_grids.NUMBER},
+        {"field": "rate", "headerName": "Rate", "width": 80, **_grids.NUMBER},
+        {"field": "low", "headerName": "from", "headerTooltip": "lower 95 % limit", "width": 75, **_grids.NUMBER},
+        {"field": "high", "headerName": "to", "headerTooltip": "upper 95 % limit", "width": 75, **_grids.NUMBER},
+        {"field": "where", "headerName": "Against the chart", "width": 250, "flex": 1, "minWidth": 230},
+    ]
+    return _grids.grid(grid_id, columns, [], getRowId="params.data.week", style={"height": 340})
+
+
+def times(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
+    """The weekly medians of the measured times."""
+    columns = [
+        {"field": "time", "headerName": "Time", "width": 220, "pinned": "left"},
+        _grids.link("week", "Week", "href", width=110),
+        {"field": "median", "headerName": "Median [s]", "width": 120, **_grids.NUMBER},
+        {"field": "n", "headerName": "Runs", "width": 100, "type": "rightAligned"},
+        {"field": "step", "headerName": "Log step [s]", "width": 130, **_grids.NUMBER},
+    ]
+    return _grids.grid(grid_id, columns, rows, style=_grids.height(len(rows), 8))
+
+
+def weeks(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
+    """Every week of the history, the latest first."""
+    columns = [
+        _grids.link("week", "Week", "href", width=120, pinned="left"),
+        {"field": "monday", "headerName": "From Monday", "width": 130},
+        {"field": "observed_h", "headerName": "Observed [h]", "width": 130, **_grids.NUMBER},
+        {"field": "running_h", "headerName": "Running [h]", "width": 130, **_grids.NUMBER},
+        {"field": "starts", "headerName": "Starts", "width": 110, **_grids.NUMBER},
+        {"field": "lifts", "headerName": "Lifts", "width": 110, **_grids.NUMBER},
+        {"field": "why", "headerName": "No review because", "width": 320},
+    ]
+    return _grids.grid(grid_id, columns, rows, getRowId="params.data.week", style=_grids.height(len(rows), 12))

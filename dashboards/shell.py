@@ -1,0 +1,126 @@
+"""The frame around every page: navigation, colours, and which page an address shows."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, set_props
+from dash.exceptions import PreventUpdate
+
+from dashboards.data import Fault, Source
+from dashboards.pages import PAGES, Page
+from dashboards.pages._page import ADDRESS, THEME, Built, Query, address, read_query
+from dashboards.pages._parts import aria, heading, panel
+
+CONTENT: Final = "content"
+SHOWN: Final = "shown"
+TITLE: Final = "shown-title"
+NAVIGATION: Final = "navigation"
+SWITCH: Final = "theme-switch"
+TROUBLE: Final = "trouble"
+
+
+def layout(source: Source) -> Any:
+    """The frame; the page itself comes with the address."""
+    return html.Div(
+        [
+            html.A("Skip to the page", href=f"#{CONTENT}", className="skip"),
+            dcc.Location(id=ADDRESS, refresh=False),
+            dcc.Store(id=THEME),
+            dcc.Store(id=SHOWN),
+            dcc.Store(id=TITLE),
+            html.Header(
+                [
+                    html.Div([html.Span("eventlens", className="brand"), html.Span(source.name, className="place")]),
+                    html.Nav(id=NAVIGATION, **aria(label="Pages")),
+                    html.Button("Dark", id=SWITCH, type="button", className="quiet-button"),
+                ],
+                className="topbar",
+            ),
+            html.Div(id=TROUBLE, role="alert", className="trouble"),
+            html.Main(html.P("Reading …", className="waiting"), id=CONTENT, tabIndex="-1"),
+        ],
+        className="sheet",
+    )
+
+
+def register(app: Dash, source: Source) -> None:
+    """Ties the frame and every page to the application."""
+
+    @app.callback(
+        Output(CONTENT, "children"),
+        Output(NAVIGATION, "children"),
+        Output(TITLE, "data"),
+        Output(SHOWN, "data"),
+        Output(TROUBLE, "children"),
+        Input(ADDRESS, "pathname"),
+        Input(ADDRESS, "search"),
+        State(SHOWN, "data"),
+    )
+    def _show(pathname: Any, search: Any, shown: Any) -> Any:
+        return show(source, pathname, read_query(search), shown)
+
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction("page", "theme"),
+        Output(THEME, "data"),
+        Output(SWITCH, "children"),
+        Input(SWITCH, "n_clicks"),
+    )
+    app.clientside_callback(ClientsideFunction("page", "arrived"), Input(TITLE, "data"))  # type: ignore[no-untyped-call]
+    for page in PAGES:
+        page.register(app, source)
+
+
+def page_of(source: Source, pathname: str | None) -> Page | None:
+    """The page of a path; the start page for '/'; None where there is none."""
+    fitting = [page for page in PAGES if page.fits(source)]
+    if (pathname or "/") == "/":
+        return fitting[0]
+    return next((page for page in fitting if page.path == pathname), None)
+
+
+def show(source: Source, pathname: str | None, query: Query, shown: str | None) -> tuple[Any, ...]:
+    """Page, navigation, title, what is shown and no trouble, for an address; PreventUpdate where that is shown."""
+    page = page_of(source, pathname)
+    known = {key: query[key] for key in page.identity if key in query} if page else {"": str(pathname)}
+    identity = address(page.path if page else "", **known)
+    if identity == shown:
+        raise PreventUpdate
+    built = _built(source, page, query)
+    return built.body, navigation(source, page, query), {"title": built.title, "at": identity}, identity, None
+
+
+def _built(source: Source, page: Page | None, query: Query) -> Built:
+    """The page, or in its place what stands against it."""
+    if page is None:
+        return Built("No such page", _instead("There is no such page", "The address leads nowhere."))
+    try:
+        return page.build(source, query)
+    except Fault as fault:
+        return Built("Cannot be shown", _instead("This cannot be shown", f"{str(fault)[0].upper()}{str(fault)[1:]}."))
+
+
+def _instead(title: str, said: str) -> Any:
+    return html.Div([heading(title), panel("Why", html.P(said), html.P(html.A("To the start page", href="/")))])
+
+
+def navigation(source: Source, page: Page | None, query: Query) -> list[Any]:
+    """Links to the pages that fit, with the machine that the reader is at; none where there is one page only."""
+    fitting = [one for one in PAGES if one.fits(source)]
+    if len(fitting) < 2:
+        return []
+    return [
+        html.A(
+            one.name,
+            href=address(one.path, **{key: query.get(key) for key in one.carries}),
+            **(aria(current="page") if one is page else {}),
+        )
+        for one in fitting
+    ]
+
+
+def trouble(fault: Exception) -> None:
+    """Says on the page that an answer failed, and why where that is known."""
+    known = isinstance(fault, Fault)
+    set_props(TROUBLE, {"children": str(fault) if known else "The server could not answer. Load the page again."})
+    raise PreventUpdate
