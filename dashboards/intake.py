@@ -13,9 +13,9 @@ from typing import IO, Final
 
 from dashboards.data import dump as dumps
 from dashboards.data.dump import Dump
+from dashboards.data.week import Week
 from dashboards.jobs import Job, Jobs, Tell
 from dashboards.shelf import MACHINE, PROFILE, Brought, Shelf, ShelfError
-
 
 WAIT_S: Final = 60.0
 """How long a page waits for a review that is made again [s]."""
@@ -79,7 +79,7 @@ class Intake:
         self.stop(visitor, dump)
         self.shelf.drop(visitor, dump)
 
-    def week(self, visitor: str, dump: str) -> object:
+    def week(self, visitor: str, dump: str) -> Week:
         """The review of a dump; made here where it is not there any more, as after a restart. Its error where it
         cannot be made.
         """
@@ -88,7 +88,7 @@ class Intake:
             raise ShelfError(f"The review is still being made ({job.stage}): open this address again in a while.", 503)
         if job.fault is not None:
             raise job.fault
-        return job.result
+        return job.result  # type: ignore[no-any-return]
 
     def begin(self, visitor: str, dump: str) -> Job:
         """Begins the review of a dump with what is stated about it, unless it was made; the job's result is a Week."""

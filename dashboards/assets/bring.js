@@ -103,7 +103,23 @@
     };
   }
 
+  let told = 0;
+  const widths = new ResizeObserver(function (entries) {
+    const width = Math.round(entries[0].contentRect.width);
+    if (width > 0 && width !== told) {
+      told = width;
+      window.dash_clientside.set_props("bring-width", { data: width });
+    }
+  });
+
   new MutationObserver(function () {
+    const figure = document.getElementById("bring-lanes-box");
+    if (figure && !figure.dataset.watched) {
+      figure.dataset.watched = "yes";
+      told = 0;
+      widths.disconnect();
+      widths.observe(figure);
+    }
     const box = document.getElementById("bring-drop");
     if (box && !box.dataset.built) {
       box.dataset.built = "yes";

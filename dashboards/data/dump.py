@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 from typing import Any, Final
+from zoneinfo import available_timezones
 
 import polars as pl
 import tomli_w
@@ -46,6 +47,8 @@ class Shown:
     of: int
     at: str
     """When, on the clock of the log."""
+    place: float
+    """The same on the axis [ms]."""
 
 
 class Dump:
@@ -98,14 +101,19 @@ class Dump:
             for name, choice in self.preview.choices().items()
         ]
 
-    def profile_text(self, rows: Sequence[Mapping[str, Any]]) -> str:
-        """The profile (TOML) of what the rows of the table say."""
-        return self.preview.profile_text(chosen(rows))
+    def profile_text(self, rows: Sequence[Mapping[str, Any]], zone: str = "", tapped: str = "") -> str:
+        """The profile (TOML) of what the rows of the table say.
 
-    def around(self, name: str, number: int, rows: Sequence[Mapping[str, Any]], bins: int) -> Shown | None:
+        zone: of stamps that carry none; tapped: 'input' or 'order', where commands are read; empty: not stated.
+        """
+        return self.preview.profile_text(chosen(rows), {"timezone": zone or None, "commands_from": tapped or None})
+
+    def around(
+        self, name: str, number: int, rows: Sequence[Mapping[str, Any]], bins: int, *, brief: bool = False
+    ) -> Shown | None:
         """Every name's lane around a change of one, as the rows of the table say; None where it never changes.
 
-        number: which change, from 1; beyond the last one the first.
+        number: which change, from 1; beyond the last one the first. brief: lanes carry the dump's names alone.
         """
         course = self.preview.tracks.get(name)
         if course is None or len(course) < 2:
@@ -114,9 +122,9 @@ class Dump:
         number = (number - 1) % most + 1
         at = course["time"][number]
         window = self._window(at - timedelta(seconds=AROUND_S), at + timedelta(seconds=AROUND_S))
-        lanes = Lanes(self._record(chosen(rows), at), self.clock, _named(chosen(rows)))
+        lanes = Lanes(self._record(chosen(rows), at), self.clock, _named(chosen(rows), brief=brief))
         (text,) = self.clock.texts(pl.Series([at])).to_list()
-        return Shown(lanes.view(window, bins), number, most, text)
+        return Shown(lanes.view(window, bins), number, most, text, window_middle(window))
 
     def _window(self, start: Any, end: Any) -> Window:
         return self.clock.window(micros(start), micros(end))
@@ -142,6 +150,11 @@ class Dump:
         )
 
 
+def window_middle(window: Window) -> float:
+    """The place in the middle of a window."""
+    return (window[0] + window[1]) / 2
+
+
 def chosen(rows: Sequence[Mapping[str, Any]]) -> dict[str, Choice]:
     """What the rows of the table say."""
     return {
@@ -150,6 +163,11 @@ def chosen(rows: Sequence[Mapping[str, Any]]) -> dict[str, Choice]:
         )
         for row in rows
     }
+
+
+def zones() -> list[str]:
+    """Time zones that a profile may state."""
+    return sorted(available_timezones())
 
 
 def options() -> list[str]:
@@ -236,13 +254,14 @@ def _why(name: str, choice: Choice, why: Mapping[str, Any]) -> str:
     return "it is the signal's own name" if choice.signal else "nothing is known of it"
 
 
-def _named(choices: Mapping[str, Choice]) -> Callable[[str], Lane]:
+def _named(choices: Mapping[str, Choice], *, brief: bool) -> Callable[[str], Lane]:
     def lane(name: str) -> Lane:
         signal = choices.get(name, Choice(None)).signal
         if signal is None:
             return Lane(name, "unstated", name, None)
         motion = words.motion_of(signal)
-        return Lane(name, motion or "", f"{name}: {words.lane_name(signal, motion)}", words.needs_person(signal))
+        shown = name if brief else f"{name}: {words.lane_name(signal, motion)}"
+        return Lane(name, motion or "", shown, words.needs_person(signal))
 
     return lane
 

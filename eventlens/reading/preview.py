@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -53,8 +54,11 @@ class Preview:
         seen = [one.name for one in self.inspection.names if one.name not in words]
         return list(dict.fromkeys([*seen, *self.inspection.places]))
 
-    def profile_text(self, choices: Mapping[str, Choice]) -> str:
-        """A profile (TOML) that reads the dump as the choices say; names that are left out stay as proposed."""
+    def profile_text(self, choices: Mapping[str, Choice], log_keys: Mapping[str, Any] | None = None) -> str:
+        """A profile (TOML) that reads the dump as the choices say; names that are left out stay as proposed.
+
+        log_keys: further keys of [log]; those that are None state nothing.
+        """
         proposed = {one.name: one for one in self.inspection.proposals}
         each, mapped = [], {}
         for name, choice in (self.choices() | dict(choices)).items():
@@ -65,7 +69,7 @@ class Preview:
                 each.append(replace(one, signal=choice.signal, invert=choice.invert))
             elif choice.signal:
                 mapped[name] = choice.signal
-        keys = dict(self.inspection.log_keys)
+        keys = dict(self.inspection.log_keys) | {key: one for key, one in (log_keys or {}).items() if one is not None}
         if any(self.inspection.places.get(one.name) for one in each if one.signal) and keys.get("layout") == "samples":
             keys["layout"] = "words"
         return profile_text(keys, each, self.inspection.places, mapped, self.inspection.file)

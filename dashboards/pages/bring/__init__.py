@@ -13,7 +13,7 @@ from dash import Dash, Input, Output, State, ctx, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards.data import Source
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query
+from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, visitor
 from dashboards.pages._parts import heading
 from dashboards.pages.bring import callbacks, ids
 from dashboards.pages.bring.callbacks import Desk
@@ -22,13 +22,7 @@ from dashboards.shelf import MACHINE, PROFILE, ShelfError
 __all__ = ["FILE_ADDRESS", "PAGE"]
 
 FILE_ADDRESS: Final = "/bring/file"
-
-
-def visitor() -> str:
-    """Who asks: the guard has found out before the request came here."""
-    from flask import g
-
-    return str(g.visit.visitor)
+On = Callable[..., Callable[[Callable[..., Any]], Any]]
 
 
 def build(source: Source, query: Query) -> Built:
@@ -80,7 +74,7 @@ def _take(source: Source) -> Any:
     return jsonify(dump=dump)
 
 
-def _register_coming(on: Any, desk: Callable[[Any], Desk]) -> None:
+def _register_coming(on: On, desk: Callable[[Any], Desk]) -> None:
     @on(
         Output(ADDRESS, "pathname", allow_duplicate=True),
         Output(ADDRESS, "search", allow_duplicate=True),
@@ -123,7 +117,7 @@ def _register_coming(on: Any, desk: Callable[[Any], Desk]) -> None:
         return (page, fault, no_update) if what == PROFILE else (page, no_update, fault)
 
 
-def _register_names(on: Any, desk: Callable[[Any], Desk]) -> None:
+def _register_names(on: On, desk: Callable[[Any], Desk]) -> None:
     @on(
         Output(ids.NUMBER, "data"),
         Input(ids.NAMES, "selectedRows"),
@@ -142,31 +136,35 @@ def _register_names(on: Any, desk: Callable[[Any], Desk]) -> None:
         Input(ids.NUMBER, "data"),
         Input(ids.NAMES, "cellValueChanged"),
         Input(THEME, "data"),
+        Input(ids.WIDTH, "data"),
         State(ids.NAMES, "rowData"),
         State(ids.DUMP, "data"),
         prevent_initial_call=True,
     )
-    def _draw(shown: Any, _changed: Any, theme: Any, rows: Any, dump: Any) -> Any:
+    def _draw(shown: Any, _changed: Any, theme: Any, wide: Any, rows: Any, dump: Any) -> Any:
         if not shown:
             raise PreventUpdate
-        return callbacks.draw(desk(dump), shown, rows, theme)
+        return callbacks.draw(desk(dump), shown, rows, theme, wide)
 
 
-def _register_review(on: Any, desk: Callable[[Any], Desk], forget: Callable[[str, str], None]) -> None:
+def _register_review(on: On, desk: Callable[[Any], Desk], forget: Callable[[str, str], None]) -> None:
     @on(
         Output(ids.PROGRESS, "children", allow_duplicate=True),
         Output(ids.REVIEW_TICK, "disabled", allow_duplicate=True),
         Input(ids.REVIEW, "n_clicks"),
         State(ids.NAMES, "rowData"),
         State(ids.KEPT_PROFILE, "data"),
+        State(ids.ZONE, "value"),
+        State(ids.TAPPED, "value"),
         *(State(key, "value") for key in ids.FIELDS),
         State(ids.DUMP, "data"),
         prevent_initial_call=True,
     )
-    def _begin(clicks: Any, rows: Any, by_profile: Any, *rest: Any) -> Any:
+    def _begin(clicks: Any, rows: Any, by_profile: Any, zone: Any, tapped: Any, *rest: Any) -> Any:
         if not clicks:
             raise PreventUpdate
-        fault = callbacks.begin(desk(rest[-1]), rows, bool(by_profile), rest[:-1])
+        how = None if by_profile else (str(zone or ""), str(tapped or ""))
+        fault = callbacks.begin(desk(rest[-1]), rows, how, rest[:-1])
         return ("Beginning …", False) if fault is None else (fault, True)
 
     @on(
@@ -207,7 +205,7 @@ PAGE: Final = Page(
     path="/bring",
     name="Bring a dump in",
     identity=("dump",),
-    carries=(),
+    carries=("dump",),
     fits=lambda source: source.intake is not None,
     build=build,
     register=register,

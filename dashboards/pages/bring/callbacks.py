@@ -6,17 +6,22 @@ import base64
 import binascii
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from dash import no_update
-from dashboards.intake import Intake
 
 from dashboards.data import dump as dumps
 from dashboards.figures import lanes as drawing
-from dashboards.figures.theme import palette
+from dashboards.figures.theme import NARROW, palette
+from dashboards.intake import Intake
 from dashboards.jobs import Job, StoppedError
 from dashboards.pages.bring import layout
 from dashboards.shelf import MACHINE, PROFILE, ShelfError
+from dashboards.tables import Mark
+
+WIDE = 1000
+"""Width of the lanes that is taken until the browser has told it [px]."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +71,8 @@ def told(fault: Exception) -> str:
     """One sentence for whatever went wrong."""
     if isinstance(fault, StoppedError):
         return "Stopped."
+    if isinstance(fault, dumps.EventlensError) and fault.file is not None:
+        return str(fault).replace(str(fault.file), Path(fault.file).name)  # where it lies is the server's affair
     if isinstance(fault, dumps.EventlensError | ShelfError):
         return str(fault)
     return f"The program failed with {type(fault).__name__}: {fault}. Please report it with the dump that led to it."
@@ -104,26 +111,34 @@ def show(chosen: Sequence[Any] | None, step: int, before: Any) -> Any:
     return {"name": name, "number": number}
 
 
-def draw(desk: Desk, shown: Any, rows: Sequence[Any], theme: Any, width: int = 1000) -> tuple[Any, str, bool]:
+def draw(desk: Desk, shown: Any, rows: Sequence[Any], theme: Any, wide: Any) -> tuple[Any, str, bool]:
     """The lanes around the change, their reading, and whether they are hidden."""
     one = desk.looked()
     if one is None or not shown:
         return no_update, "", True
-    found = one.around(shown["name"], int(shown["number"]), rows, drawing.bins_for(width))
+    width = int(wide or WIDE)
+    found = one.around(shown["name"], int(shown["number"]), rows, drawing.bins_for(width), brief=width < NARROW)
     if found is None:
         return no_update, f"'{shown['name']}' never changes in this dump.", True
     said = f"'{shown['name']}' at {found.at} ({one.clock.zone}), change {found.number:,} of {found.of:,}."
-    return drawing.figure(found.view, None, palette(theme), width), said, False
+    return drawing.figure(found.view, _mark(shown["name"], found), palette(theme), width), said, False
 
 
-def begin(desk: Desk, rows: Sequence[Any] | None, by_profile: bool, fields: Sequence[Any]) -> str | None:
-    """Keeps what the page states and begins the review; what went wrong, or None."""
+def _mark(name: str, found: dumps.Shown) -> Mark:
+    return Mark((found.place, found.place), name)
+
+
+def begin(desk: Desk, rows: Sequence[Any] | None, how: tuple[str, str] | None, fields: Sequence[Any]) -> str | None:
+    """Keeps what the page states and begins the review; what went wrong, or None.
+
+    how: zone of the stamps and where commands are read; None: a profile says that, and what the names stand for.
+    """
     one = desk.looked()
     if one is None:
         return "The dump is still being looked at: wait for it."
     try:
-        if not by_profile:
-            desk.intake.state(desk.visitor, desk.dump, PROFILE, one.profile_text(rows or ()))
+        if how is not None:
+            desk.intake.state(desk.visitor, desk.dump, PROFILE, one.profile_text(rows or (), *how))
         plate = dumps.Plate(*(value if value is not None else _EMPTY.get(at, "") for at, value in enumerate(fields)))
         if plate != dumps.Plate() or desk.intake.stated(desk.visitor, desk.dump)[1] is None:
             desk.intake.state(desk.visitor, desk.dump, MACHINE, plate.to_toml())

@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from typing import Any
 
 from dashboards.data.dump import NOTHING, options
+from dashboards.pages import _grids
 
 __all__ = ["NOTHING", "names"]
 
 
 def names(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
     """The names of a dump: a signal is chosen from a list, a row is chosen to see what it did."""
-    from dashboards.pages.week import grids
-
     columns = [
         {"field": "name", "headerName": "In the dump", "width": 170, "pinned": "left"},
         {
@@ -37,4 +36,4 @@ def names(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
         {"field": "values", "headerName": "Values", "width": 110},
         {"field": "why", "headerName": "Why", "width": 700, "tooltipField": "why"},
     ]
-    return grids.grid(grid_id, columns, rows, getRowId="params.data.name", style={"height": 420})
+    return _grids.choosing_grid(grid_id, columns, rows, getRowId="params.data.name", style={"height": 420})

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
-from urllib.parse import urlencode
 
 from dash import dcc, html
-from dashboards.data.dump import GROUPS, SPECTRA, Dump, stated_signals
 
 from dashboards import words
+from dashboards.data.dump import GROUPS, SPECTRA, Dump, fits, stated_signals, zones
+from dashboards.pages import _page
+from dashboards.pages._parts import chart, panel
 from dashboards.pages.bring import grid, ids
 from dashboards.shelf import KEPT_DAYS, MOST_BYTES, Brought
 
-_CHART: Final[Any] = {"displayModeBar": False, "showTips": False, "doubleClick": "autosize", "scrollZoom": False}
 TICK_MS: Final = 500
 """How often a page asks how far the work is [ms]."""
 
@@ -52,13 +52,14 @@ def _before(dumps: Sequence[tuple[str, Sequence[Brought]]]) -> Any:
 
 def address(dump: str, page: str = "bring") -> str:
     """The address of a dump's page, or of its review."""
-    return f"/{page}?{urlencode({'dump': dump})}"
+    return _page.address(f"/{page}", dump=dump)
 
 
 def waiting(dump: str, files: Sequence[Brought]) -> list[Any]:
     """The page of a dump while it is being looked at."""
     return [
         dcc.Store(id=ids.DUMP, data=dump),
+        dcc.Store(id=ids.WIDTH),
         html.Section(
             [
                 html.H2(", ".join(one.name for one in files)),
@@ -82,10 +83,10 @@ def fault(sentence: str) -> Any:
 def looked(dump: str, one: Dump, profile: Path | None, machine: Path | None, remembered: bool) -> list[Any]:
     """The page of a dump that was looked at."""
     return [
-        _panel("What it is", _facts(one)),
-        _panel("What its names stand for", *names(one, profile, remembered=remembered)),
-        _panel("The machine", *_machine(machine)),
-        _panel(
+        panel("What it is", _facts(one)),
+        panel("What its names stand for", *names(one, profile, remembered=remembered)),
+        panel("The machine", *_machine(machine)),
+        panel(
             "Review",
             html.Div(
                 [
@@ -99,10 +100,6 @@ def looked(dump: str, one: Dump, profile: Path | None, machine: Path | None, rem
             dcc.Interval(id=ids.REVIEW_TICK, interval=TICK_MS, disabled=True),
         ),
     ]
-
-
-def _panel(title: str, *content: Any) -> Any:
-    return html.Section([html.H2(title), *content], className="panel")
 
 
 def _facts(one: Dump) -> Any:
@@ -130,9 +127,13 @@ def names(one: Dump, profile: Path | None, *, remembered: bool) -> list[Any]:
         why = "It read a dump of this kind before." if remembered else "It was given for this dump."
         return [
             html.P(f"They are read as a profile says. {why}", className="reading"),
+            None
+            if fits(profile, one)
+            else fault("Few of the names that it states are in this dump: is it the right one?"),
             _stated(profile),
             html.Div([html.Button("State the signals anew", id=ids.ANEW, type="button"), file], className="buttons"),
             dcc.Store(id=ids.KEPT_PROFILE, data=True),
+            html.Div(_how_it_is_read(), hidden=True),
             told,
         ]
     rows = one.rows()
@@ -153,22 +154,35 @@ def names(one: Dump, profile: Path | None, *, remembered: bool) -> list[Any]:
             ],
             className="buttons",
         ),
-        html.Figure(
-            [
-                html.Div(
-                    dcc.Graph(id=ids.LANES, config=_CHART),
-                    id=ids.LANES_BOX,
-                    role="img",
-                    className="chart",
-                    **{"aria-label": "Lanes of all names around a change of the chosen one"},  # type: ignore[arg-type]
-                    hidden=True,
-                ),
-                html.Figcaption(id=ids.LANES_READING, className="reading"),
-            ]
+        html.Div(
+            chart(ids.LANES, ids.LANES_READING, "Lanes of all names around a change of the chosen one"),
+            id=ids.LANES_BOX,
+            hidden=True,
         ),
+        html.Div(_how_it_is_read(), className="form"),
         dcc.Store(id=ids.KEPT_PROFILE, data=False),
         html.Button("", id=ids.ANEW, type="button", hidden=True),
         told,
+    ]
+
+
+def _how_it_is_read() -> list[Any]:
+    """What no dump says of itself."""
+    tapped = [
+        {"label": "not known", "value": ""},
+        {"label": "at the controller's input, from the pushbutton", "value": "input"},
+        {"label": "as the controller orders its contactors", "value": "order"},
+    ]
+    zone = [{"label": "none stated: read as UTC", "value": ""}, *({"label": one, "value": one} for one in zones())]
+    return [
+        _field(
+            ids.ZONE,
+            "Time zone of stamps that carry none",
+            dcc.Dropdown(
+                [{"label": "none stated: read as UTC", "value": ""}, *zones()], "", id=ids.ZONE, clearable=False
+            ),
+        ),
+        _field(ids.TAPPED, "Where commands are read", dcc.Dropdown(tapped, "", id=ids.TAPPED, clearable=False)),
     ]
 
 
