@@ -68,14 +68,18 @@ def register(app: Dash, source: Source) -> None:
         Input(SWITCH, "n_clicks"),
     )
     app.clientside_callback(ClientsideFunction("page", "arrived"), Input(TITLE, "data"))  # type: ignore[no-untyped-call]
-    for page in PAGES:
+    for page in _fitting(source):
         page.register(app, source)
+
+
+def _fitting(source: Source) -> list[Page]:
+    return [page for page in PAGES if page.fits(source)]
 
 
 def page_of(source: Source, pathname: str | None) -> Page | None:
     """The page of a path; the start page for '/'; None where there is none."""
     path = source.start if (pathname or "/") == "/" else pathname
-    return next((page for page in PAGES if page.fits(source) and page.path == path), None)
+    return next((page for page in _fitting(source) if page.path == path), None)
 
 
 def show(source: Source, pathname: str | None, query: Query, shown: str | None) -> tuple[Any, ...]:
@@ -107,7 +111,7 @@ def navigation(source: Source, page: Page | None, query: Query) -> list[Any]:
     """Links to the pages that fit, with the machine that the reader is at; none where there is one page only."""
     # without a log the only review is that of a dump that was brought in
     nothing = source.start == "/bring" and not query.get("dump")
-    fitting = [one for one in PAGES if one.fits(source) and not (nothing and one.path == "/review")]
+    fitting = [one for one in _fitting(source) if not (nothing and one.path == "/review")]
     if len(fitting) < 2:
         return []
     return [

@@ -107,7 +107,8 @@
       const now = query();
       const finding = now.get("finding");
       if (finding === chosen.key && (now.get("number") || "1") === String(chosen.number)) return;
-      const shortened = finding && finding.endsWith("/") && chosen.key.startsWith(finding);
+      // the beginning of a key, as the weeks of a pattern give it, is no other place than the whole key
+      const shortened = finding && finding !== chosen.key && chosen.key.startsWith(finding);
       now.set("finding", chosen.key);
       now.set("number", chosen.number);
       now.delete("view");

@@ -7,7 +7,7 @@ from typing import Final
 import plotly.graph_objects as go
 import polars as pl
 
-from dashboards.figures.theme import CLEAR, Palette, dressed
+from dashboards.figures.theme import CLEAR, Palette, dressed, plain
 from dashboards.series import FunnelView, Reals
 
 HEIGHT_PX: Final = 380
@@ -75,18 +75,19 @@ def _add_machines(drawn: go.Figure, view: FunnelView, part: pl.DataFrame, symbol
     if part.is_empty():
         return
     named = view.frame.height <= _NAMED or symbol != "circle"
+    names = [plain(name) for name in part["machine"]]
     places = ["top center", "bottom center"]
     drawn.add_scatter(
         x=part["amount"].to_list(),
         y=part["rate"].to_list(),
         mode="markers+text" if named else "markers",
-        text=part["machine"].to_list(),
+        text=names,
         textposition=[places[n % 2] for n in range(part.height)],
         textfont={"size": 11, "color": colour},
         marker={"symbol": symbol, "size": 11, "color": colour},
         cliponaxis=False,
         name=symbol,
-        customdata=part.select("machine", "count", "low", "high").rows(),
+        customdata=list(zip(names, *part.select("count", "low", "high"), strict=True)),
         hovertemplate="<b>%{customdata[0]}</b>: %{customdata[1]:,} times<br>%{y:.3~g} "
         + view.scale.unit
         + "<br>(95 % limits at this use %{customdata[2]:.3~g} to %{customdata[3]:.3~g})<extra></extra>",

@@ -71,6 +71,11 @@ _TICKS: Final = (
 )
 
 
+def plain(text: str) -> str:
+    """A text that a chart shows as it is: charts take some marks for formatting."""
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
 def palette(theme: str | None) -> Palette:
     """The palette of a theme; light where it is not known yet."""
     return PALETTES["dark" if theme == "dark" else "light"]

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import ipaddress
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
 from socket import AF_INET, AF_INET6, create_server, socket
-from typing import TYPE_CHECKING, Annotated, Any
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -14,36 +18,112 @@ from eventlens.cli.console import progress, say
 from eventlens.errors import EventlensError
 
 if TYPE_CHECKING:
-    from eventlens.result import Review
+    from eventlens.archive import Archive
 
 THREADS = 4
 """Pages are small and few people look at once."""
+_ADDRESS: Final = re.compile(r"[a-z][a-z0-9+.-]+:/")
+"""How an address of an object store begins; a path folds its second slash."""
+
+Shown = Annotated[
+    list[Path] | None,
+    typer.Argument(metavar="ARCHIVE or LOG", help="An archive; or a dump, or the parts of one in any order."),
+]
 
 
 def dashboard(
-    logs: options.Logs,
+    shown: Shown = None,
     profile: options.Profile = None,
     machine: options.Machine = None,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any that is free.")] = 8050,
     host: Annotated[str, typer.Option(help="Address to listen on; only this computer's own.")] = "127.0.0.1",
+    demo: Annotated[
+        bool, typer.Option("--demo", help="Show six invented hoists over twelve weeks, in a temporary folder.")
+    ] = False,
 ) -> None:
-    """Review, and show it as web pages to this computer only.
+    """Show an archive, or the review of a log, as web pages to this computer only.
 
     \b
     Example:
+      eventlens dashboard history
       eventlens dashboard monday.csv --machine saw-3.toml
+      eventlens dashboard --demo
     """
-    import eventlens
-
+    paths = shown or []
+    _one_thing(paths, demo=demo)
     host = "127.0.0.1" if host == "localhost" else host  # the name may stand for two addresses
     _only_here(host)
     create_app = _pages()
-    with _listening(host, port) as listener:  # a port that is taken is told before the review, not after it
+    # a port that is taken is told before the review, not after it
+    with _listening(host, port) as listener, _folder(needed=demo) as folder:
         with progress() as tell:
-            found = eventlens.review(logs, profile, machine, progress=tell)
-            tell("pages")
-            app = create_app(found)
+            app = _app(create_app, paths, profile, machine, folder, tell)
         _serve(app, listener)
+
+
+def _one_thing(paths: Sequence[Path], *, demo: bool) -> None:
+    """EventlensError for nothing to show, or two things."""
+    if demo == bool(paths):
+        raise EventlensError(
+            "an archive, a log, or --demo", "both" if demo else "nothing", "name what to show" if not demo else "choose"
+        )
+
+
+@contextmanager
+def _folder(*, needed: bool) -> Iterator[Path | None]:
+    """A folder for the demonstration that is gone when the pages are."""
+    if not needed:
+        yield None
+        return
+    with TemporaryDirectory(prefix="eventlens-") as name:
+        yield Path(name)
+
+
+def _app(
+    create_app: Callable[..., Any],
+    paths: Sequence[Path],
+    profile: Path | None,
+    machine: Path | None,
+    folder: Path | None,
+    tell: Callable[[str], None],
+) -> Any:
+    """The application for an archive, a log, or the demonstration in a folder."""
+    import eventlens
+
+    if folder is not None:
+        kept = _demonstration(folder, tell)
+    elif _is_archive(paths):
+        if profile or machine:
+            raise EventlensError(
+                "an archive alone", "also --profile or --machine", "leave it out: the archive holds its own"
+            )
+        kept = eventlens.Archive(str(paths[0]))
+    else:
+        found = eventlens.review(paths, profile, machine, progress=tell)
+        tell("pages")
+        return create_app(found)
+    kept.bring_up_to_date(progress=tell)
+    tell("pages")
+    return create_app(kept, demonstration=folder is not None)
+
+
+def _is_archive(paths: Sequence[Path]) -> bool:
+    """A folder or an address of an object store; dumps are files."""
+    return len(paths) == 1 and (paths[0].is_dir() or bool(_ADDRESS.match(str(paths[0]))))
+
+
+def _demonstration(folder: Path, tell: Callable[[str], None]) -> Archive:
+    """An archive of the demonstration."""
+    import eventlens
+    from eventlens.simulation import demonstration
+
+    logs = folder / "logs"
+    demonstration.write(logs, progress=lambda what: tell(f"inventing {what}"))
+    kept = eventlens.Archive(folder / "archive")
+    for home in sorted(path for path in logs.iterdir() if path.is_dir()):
+        tell(f"adding {home.name}")
+        kept.add(sorted(home.glob("*.csv")), home / "machine.toml", home / "profile.toml", who="demonstration")
+    return kept
 
 
 def _only_here(host: str) -> None:
@@ -60,7 +140,7 @@ def _only_here(host: str) -> None:
         )
 
 
-def _pages() -> Callable[[Review], Any]:
+def _pages() -> Callable[..., Any]:
     """The function that makes the web application, found by entry point."""
     from importlib.metadata import entry_points
 

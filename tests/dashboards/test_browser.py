@@ -2,59 +2,33 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
 import dashboards
+from dashboards import shell
 from dashboards.pages.week import ids
+from tests.dashboards.browser import Opened, browsing, served
 from tests.dashboards.weeks import DROP_OUT, full, full_week
 from tests.logs import at
-
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
-    """The page of the small review, served on a free port of this computer."""
-    from waitress.server import create_server
-
-    server = create_server(dashboards.create_app(full()).server, host="127.0.0.1", port=0, threads=8)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.effective_port}/"
-    server.close()
-    thread.join(5)
+    """The page of the small review."""
+    with served(dashboards.create_app(full())) as at:
+        yield f"{at}/"
 
 
 @pytest.fixture
-def page() -> Iterator[tuple[Page, list[str], list[str]]]:
+def page() -> Iterator[Opened]:
     """A page with what it complained of and where it asked."""
-    if not CHROMIUM.exists():
-        pytest.fail(f"wanted a Chromium at {CHROMIUM}, got none; install Debian's package 'chromium'")
-    complaints: list[str] = []
-    asked: list[str] = []
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        opened = browser.new_page(viewport={"width": 1440, "height": 1000})
-        opened.on("console", lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None)
-        opened.on("pageerror", lambda fault: complaints.append(str(fault)))
-        opened.on("request", lambda request: asked.append(request.url))
-        yield opened, complaints, asked
-        browser.close()
+    with browsing() as opened:
+        yield opened
 
 
 def lanes(page: Page) -> dict[str, Any]:
@@ -82,7 +56,7 @@ def wait_until_drawn(page: Page) -> None:
     page.wait_for_function("id => document.getElementById(id).innerText.length > 0", arg=ids.LANES_READING)
 
 
-def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: tuple[Page, list[str], list[str]]) -> None:
+def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: Opened) -> None:
     opened, complaints, asked = page
     opened.goto(address)
     wait_until_drawn(opened)
@@ -116,9 +90,7 @@ def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: tuple[Page
     }
 
 
-def test_stepping_through_occurrences_moves_list_and_lanes(
-    address: str, page: tuple[Page, list[str], list[str]]
-) -> None:
+def test_stepping_through_occurrences_moves_list_and_lanes(address: str, page: Opened) -> None:
     opened, complaints, _ = page
     opened.goto(address)
     wait_until_drawn(opened)
@@ -148,7 +120,7 @@ def test_stepping_through_occurrences_moves_list_and_lanes(
     assert complaints == []
 
 
-def test_dragging_over_the_lanes_zooms(address: str, page: tuple[Page, list[str], list[str]]) -> None:
+def test_dragging_over_the_lanes_zooms(address: str, page: Opened) -> None:
     opened, complaints, _ = page
     opened.goto(address)
     wait_until_drawn(opened)
@@ -175,9 +147,7 @@ def test_dragging_over_the_lanes_zooms(address: str, page: tuple[Page, list[str]
 
 
 @pytest.mark.parametrize("width", [390, 1024, 1440])
-def test_the_page_fits_its_screen_and_switches_its_colours(
-    address: str, page: tuple[Page, list[str], list[str]], width: int
-) -> None:
+def test_the_page_fits_its_screen_and_switches_its_colours(address: str, page: Opened, width: int) -> None:
     opened, complaints, _ = page
     opened.set_viewport_size({"width": width, "height": 900})
     opened.goto(address)
@@ -186,7 +156,7 @@ def test_the_page_fits_its_screen_and_switches_its_colours(
     assert opened.evaluate("document.documentElement.dataset.theme") == "light"
     ink = "id => document.querySelector(`#${id} .js-plotly-plot`).layout.font.color"
     light = opened.evaluate(ink, ids.LANES)
-    opened.click(f"#{ids.SWITCH}")
+    opened.click(f"#{shell.SWITCH}")
     opened.wait_for_function(
         "old => document.querySelector('#lanes .js-plotly-plot').layout.font.color !== old", arg=light
     )

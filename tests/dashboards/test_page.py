@@ -10,7 +10,8 @@ import pytest
 from dash.exceptions import PreventUpdate
 
 import dashboards
-from dashboards.data import Week
+from dashboards import shell
+from dashboards.data import Week, source_of
 from dashboards.pages.week import callbacks, ids, layout, parts
 from dashboards.pages.week.callbacks import Chosen
 from dashboards.tables import LifeFacts, Used
@@ -40,18 +41,22 @@ def test_the_page_is_served_for_every_kind_of_review(kind: Callable[[], Review])
     assert '<html lang="en">' in page.text
     assert "default-src 'self'" in page.headers["Content-Security-Policy"]
     assert client.get("/_dash-layout").status_code == 200
+    assert text_of(shell.show(source_of(kind()), "/", {}, None)[0]).startswith('{"props"')
     known = {entry["output"] for entry in client.get("/_dash-dependencies").get_json()}
     assert any(ids.LANES + ".figure" in output for output in known)
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_id_that_a_callback_uses_is_on_the_page(kind: Callable[[], Review]) -> None:
-    app = dashboards.create_app(kind())
-    client = app.server.test_client()
-    page = client.get("/_dash-layout").text
+    client = dashboards.create_app(kind()).server.test_client()
+    frame, page = client.get("/_dash-layout").text, text_of(layout(Week(kind())))
+    duty = {ids.MOTION, ids.STARTS, ids.CYCLIC}
     for entry in client.get("/_dash-dependencies").get_json():
-        for side in (*entry["inputs"], *entry["state"]):
-            assert f'"id":"{side["id"]}"' in page
+        used = {side["id"] for side in (*entry["inputs"], *entry["state"])}
+        if used & duty and not kind().motions:
+            continue  # without a motion there is no choice of one, and nothing that follows from it
+        for name in used:
+            assert f'"id":"{name}"' in frame or f'"id": "{name}"' in page
 
 
 def test_there_is_one_heading_of_the_first_order() -> None:
@@ -145,12 +150,12 @@ def test_text_from_files_stays_text() -> None:
 
 
 def choose(trigger: str, chosen: Chosen | None = None, *, key: str = JOGGING, **more: Any) -> Chosen:
-    return callbacks.choose(full_week(), trigger, [{"key": key}], more.get("picked"), more.get("number"), chosen)
+    return callbacks.choose(full_week(), trigger, key, more.get("picked"), more.get("number"), chosen)
 
 
 def test_choosing_a_finding_chooses_its_first_occurrence() -> None:
-    assert choose(ids.FINDINGS) == {"key": JOGGING, "number": 1}
-    assert choose(ids.FINDINGS, {"key": DROP_OUT, "number": 1}) == {"key": JOGGING, "number": 1}
+    assert choose(ids.ASKED) == {"key": JOGGING, "number": 1}
+    assert choose(ids.ASKED, {"key": DROP_OUT, "number": 1}) == {"key": JOGGING, "number": 1}
 
 
 def test_stepping_through_occurrences_stops_at_either_end() -> None:
@@ -179,11 +184,11 @@ def test_a_row_of_another_finding_that_is_still_listed_is_not_taken() -> None:
 
 def test_nothing_chosen_changes_nothing() -> None:
     with pytest.raises(PreventUpdate):
-        callbacks.choose(full_week(), ids.NEXT, [], None, None, None)
+        callbacks.choose(full_week(), ids.NEXT, None, None, None, None)
 
 
 def test_the_chosen_occurrence_is_shown_with_its_evidence() -> None:
-    title, evidence, number, most, rows, selected, scroll, *hidden = callbacks.show_chosen(
+    title, evidence, number, most, rows, selected, scroll, *hidden, finding = callbacks.show_chosen(
         full_week(), Chosen(key=JOGGING, number=2), None
     )
     assert title == "jogging, hoist: 2 of 2"
@@ -196,6 +201,7 @@ def test_the_chosen_occurrence_is_shown_with_its_evidence() -> None:
     assert selected == {"ids": [rows[1]["id"]]}
     assert scroll["rowId"] == rows[1]["id"]
     assert hidden == [False, False]
+    assert finding == {"ids": [JOGGING]}
 
 
 def test_the_list_is_sent_again_only_for_another_page() -> None:
@@ -211,8 +217,43 @@ def test_the_list_is_sent_again_only_for_another_page() -> None:
     assert [row["number"] for row in rows_after[201]] == list(range(201, 211))
 
 
+def test_an_address_opens_the_occurrence_and_the_window_that_it_names() -> None:
+    week = full_week()
+    start = week.whole[0]
+    asked = callbacks.reopened(
+        week, {"finding": JOGGING, "number": "2", "view": f"{start + 1000:.0f}_{start + 9000:.0f}"}
+    )
+    assert asked == {"chosen": {"key": JOGGING, "number": 2}, "window": [start + 1000, start + 9000]}
+    # the window of the address holds for its occurrence; another one is shown as ever
+    chosen = Chosen(key=JOGGING, number=2)
+    assert move(ids.CHOSEN, week.whole, chosen=chosen, asked=asked) == asked["window"]
+    other = Chosen(key=JOGGING, number=1)
+    assert move(ids.CHOSEN, week.whole, chosen=other, asked=asked) == list(week.around(JOGGING, 1))
+
+
+@pytest.mark.parametrize(
+    ("query", "chosen"),
+    [
+        ({}, None),
+        ({"finding": "no_such/hoist/"}, None),
+        ({"finding": JOGGING}, {"key": JOGGING, "number": 1}),
+        ({"finding": JOGGING, "number": "99"}, {"key": JOGGING, "number": 2}),  # there are two
+        ({"finding": JOGGING, "number": "0"}, {"key": JOGGING, "number": 1}),
+        ({"finding": JOGGING, "number": "<b>"}, {"key": JOGGING, "number": 1}),
+        ({"finding": "jogging/"}, {"key": JOGGING, "number": 1}),  # the beginning of a key
+    ],
+)
+def test_an_address_that_is_wrong_opens_what_there_is(query: dict[str, str], chosen: Chosen | None) -> None:
+    assert callbacks.reopened(full_week(), query) == {"chosen": chosen, "window": None}
+
+
+@pytest.mark.parametrize("view", ["", "1", "a_b", "5_5", "9_1", "nan_nan"])
+def test_a_window_that_is_none_is_left_out(view: str) -> None:
+    assert callbacks.reopened(full_week(), {"view": view})["window"] is None
+
+
 def move(trigger: str | None, window: tuple[float, float], **more: Any) -> list[float]:
-    return callbacks.move(full_week(), trigger, more.get("relayout"), more.get("chosen"), window)
+    return callbacks.move(full_week(), trigger, more.get("relayout"), more.get("chosen"), window, more.get("asked"))
 
 
 def test_moving_through_the_log() -> None:
@@ -261,10 +302,7 @@ def test_lanes_wait_for_the_width_and_then_carry_mark_and_reading() -> None:
     assert reading.endswith("Marked: drop-out, 1 of 1.")
 
 
-def test_duty_is_drawn_for_the_picked_motion() -> None:
-    assert callbacks.pick_motion("motion-bridge", ["hoist", "bridge"]) == ("bridge", "false", "true")
-    with pytest.raises(PreventUpdate):
-        callbacks.pick_motion(None, ["hoist"])
+def test_duty_is_drawn_for_a_motion() -> None:
     _, starts_reading, _, cyclic_reading = callbacks.draw_duty(full_week(), "hoist", None)
     assert "starts of the hoist in any hour" in starts_reading
     assert "The hoist runs at most" in cyclic_reading

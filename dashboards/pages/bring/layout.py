@@ -178,9 +178,7 @@ def _how_it_is_read() -> list[Any]:
         _field(
             ids.ZONE,
             "Time zone of stamps that carry none",
-            dcc.Dropdown(
-                [{"label": "none stated: read as UTC", "value": ""}, *zones()], "", id=ids.ZONE, clearable=False
-            ),
+            dcc.Dropdown(zone, "", id=ids.ZONE, clearable=False),
         ),
         _field(ids.TAPPED, "Where commands are read", dcc.Dropdown(tapped, "", id=ids.TAPPED, clearable=False)),
     ]

@@ -83,7 +83,7 @@ def choose(
 
 def nothing_chosen() -> tuple[Any, ...]:
     """What `show_chosen` gives, where no occurrence is chosen any more."""
-    return "", None, None, no_update, no_update, [], no_update, True, True, []
+    return "", None, no_update, no_update, no_update, [], no_update, True, True, []
 
 
 def show_chosen(week: Week, chosen: Chosen, shown: Chosen | None) -> tuple[Any, ...]:

@@ -1,0 +1,55 @@
+"""A browser for the tests, and a server on a free port of this computer."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, sync_playwright
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+Opened = tuple[Page, list[str], list[str]]
+"""A page, what it complained of, and where it asked."""
+
+
+@contextmanager
+def served(app: Any) -> Iterator[str]:
+    """The address of an application that is served as long as it is needed."""
+    from waitress.server import create_server
+
+    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.effective_port}"
+    server.close()
+    thread.join(5)
+
+
+@contextmanager
+def browsing() -> Iterator[Opened]:
+    """A page with what it complained of and where it asked."""
+    if not CHROMIUM.exists():
+        pytest.fail(f"wanted a Chromium at {CHROMIUM}, got none; install Debian's package 'chromium'")
+    complaints: list[str] = []
+    asked: list[str] = []
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        opened = browser.new_page(viewport={"width": 1440, "height": 1000})
+        opened.on("console", lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None)
+        opened.on("pageerror", lambda fault: complaints.append(str(fault)))
+        opened.on("request", lambda request: asked.append(request.url))
+        yield opened, complaints, asked
+        browser.close()

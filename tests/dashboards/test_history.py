@@ -1,0 +1,127 @@
+"""Guards what the pages of machines and weeks are given; numbers are counted by hand from the weeks in histories."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from eventlens.errors import ArchiveError
+from tests.dashboards.histories import DROP_OUT, GROWS, history, yard
+from tests.trends.tables import week
+
+
+def test_every_week_between_the_first_and_the_last_has_its_place() -> None:
+    assert history().weeks == tuple(week(n) for n in range(12))
+    assert history().weeks[0] == "2025-W51"
+    assert history().weeks[3] == "2026-W02"  # 2025 has 52 ISO weeks
+
+
+def test_what_was_compared_is_said() -> None:
+    said = history().compared()
+    assert said.startswith("2 patterns of machines and 2 measured times were compared.")  # two weeks are too few
+    assert "at most 5 % on average are chance" in said
+    assert "0.27 %" in said
+    assert history().span().endswith(f"the last, {week(8)} to {week(11)}, are held against those before")
+
+
+def test_changes_are_sentences_and_what_needs_a_person_comes_first() -> None:
+    first, second = history().changes()
+    assert (first.level, first.machine, first.series) == ("repair", "SAW-3", DROP_OUT)
+    # 40 + 44 + 47 + 52 in four weeks of 1000 starts; 12 in eight weeks: 183 / 4000 over 12 / 8000 is 30.5
+    assert first.text.startswith("hoist: drop-out comes oftener: 183 in 4,000 starts in the last weeks, 30.5 × (")
+    assert (second.level, second.machine, second.series) == ("watch", "SAW-3", "")
+    assert second.text.startswith("hoist: release time gets longer, by +20.0 ms a week (")
+    assert "0.2 s in the first week, 0.42 s in the last" in second.text
+    assert history().changes("SLAB-1") == []
+
+
+def test_no_rank_is_given_where_limits_do_not_separate() -> None:
+    rows = {row["machine"]: row for row in history().fleet()}
+    assert next(iter(rows)) == "SAW-3"
+    assert rows["SAW-3"]["place"] == "1"
+    assert rows["SLAB-1"]["place"] == rows["SPARE-6"]["place"] == "2 to 3"
+    assert history().tied()
+    assert rows["SAW-3"]["severity"] == "▲ repair"
+    assert rows["SAW-3"]["counted"] == "183 in 4,000 starts"
+    assert (rows["SAW-3"]["weeks"], rows["SPARE-6"]["weeks"]) == (12, 2)
+    assert rows["SLAB-1"]["last"] == week(10)  # the last week has no review
+
+
+def test_weekly_rates_carry_their_limits_and_kinds() -> None:
+    view = history().weekly_view("SAW-3", DROP_OUT)
+    assert view.frame["count"].to_list() == GROWS
+    assert (view.scale.per, view.scale.unit) == (100, "per 100 starts")
+    assert view.frame["rate"].to_list() == pytest.approx([n / 10 for n in GROWS])
+    assert view.frame["kind"].to_list()[8:] == ["above"] * 4
+    assert view.recent == (8, 11)
+    # Garwood's limits of 52: 38.84 and 68.19 (a table of exact Poisson limits, from memory)
+    assert view.frame.row(11, named=True)["low"] == pytest.approx(3.884, abs=0.002)
+    assert view.frame.row(11, named=True)["high"] == pytest.approx(6.819, abs=0.002)
+    assert view.mean == pytest.approx(sum(GROWS) / 120)
+
+
+def test_rates_can_be_given_against_other_use() -> None:
+    assert history().bases("SAW-3", DROP_OUT) == {
+        "own": "start",
+        "observed_h": "observed hour",
+        "running_h": "running hour",
+        "lifts": "100 lifts",
+    }
+    per_lift = history().weekly_view("SAW-3", DROP_OUT, "lifts")
+    assert (per_lift.scale.unit, per_lift.mean) == ("per 100 lifts", None)
+    assert per_lift.frame["rate"][11] == pytest.approx(26)  # 52 in 200 lifts
+    assert per_lift.frame["chart_high"].null_count() == 12  # the chart is for the pattern's own use
+    hours = history().weekly_view("SAW-3", DROP_OUT, "running_h")
+    assert hours.frame["rate"][11] == pytest.approx(52 / 5)
+    assert hours.scale.unit == "per running hour"
+    assert history().weekly_view("SAW-3", DROP_OUT, "no such").scale.unit == "per 100 starts"
+
+
+def test_a_pattern_that_a_machine_has_not_shown_is_an_error() -> None:
+    with pytest.raises(KeyError):
+        history().weekly_view("SAW-3", "jogging/hoist")
+
+
+def test_the_curve_of_the_funnel_goes_through_the_limits_of_each_machine() -> None:
+    view = yard().funnel(DROP_OUT)
+    for name, limit in zip(("low", "high", "low_outer", "high_outer"), view.limits, strict=True):
+        for amount, wanted in view.frame.select("amount", name).iter_rows():
+            assert np.interp(amount, view.use, limit) == pytest.approx(wanted, rel=0.02, abs=1e-6)
+    assert view.of == "starts"
+    assert dict(view.frame.select("machine", "beyond").iter_rows())["SAW-3"] > 0
+    assert view.reading == "SAW-3 lies above the limits; 11 machines within them, not told apart by chance alone."
+
+
+def test_times_that_drift_carry_a_line_and_a_sentence() -> None:
+    drifting, still = history().times("SAW-3")[0], history().times("SLAB-1")[0]
+    assert drifting.drifts
+    assert drifting.needs
+    (x0, y0, x1, y1) = drifting.level[0]
+    assert (x0, x1) == (0, 11)
+    assert (y0, y1) == pytest.approx((0.20, 0.42))
+    assert (still.drifts, still.level) == (False, ())
+    assert still.reading == "No drift shown: 0.2 s in the first week, 0.2 s in the last of 12."
+
+
+def test_each_week_says_what_the_machine_did_or_why_there_is_no_review() -> None:
+    rows = {row["week"]: row for row in history().week_rows("SLAB-1")}
+    assert list(rows) == [week(n) for n in reversed(range(12))]
+    assert (rows[week(0)]["observed_h"], rows[week(0)]["starts"], rows[week(0)]["lifts"]) == (40.0, 1000, 200.0)
+    assert (rows[week(11)]["reviewed"], rows[week(11)]["why"]) == (False, "nothing was recorded")
+    spare = {row["week"]: row for row in history().week_rows("SPARE-6")}
+    assert (spare[week(0)]["starts"], spare[week(0)]["why"]) == (None, "no log")
+    assert spare[week(0)]["monday"] == "2025-12-15"
+
+
+def test_a_week_is_found_or_said_to_be_missing() -> None:
+    assert history().stored("SAW-3", None)["week"] == week(11)
+    assert history().stored("SLAB-1", None)["week"] == week(10)
+    with pytest.raises(ArchiveError, match="nothing was recorded"):
+        history().stored("SLAB-1", week(11))
+    with pytest.raises(ArchiveError, match="wanted a week of SLAB-1, got '2019-W01'"):
+        history().stored("SLAB-1", "2019-W01")
+
+
+def test_what_people_wrote_down_is_told() -> None:
+    assert history().entries("SAW-3") == [("2025-12-15", "repair", "<b>brake</b> adjusted")]
+    assert history().entries("SLAB-1") == []
