@@ -51,7 +51,7 @@ def create_app(
     `.server` is the WSGI application.
 
     folder: where the dumps lie that visitors bring in, and the key that signs their visits; None: nothing is brought
-    in. password_hash: as `guard.hash_of` gives it, for servers that others can reach; None: no password is asked for,
+    in. password_hash: of werkzeug.security, for servers that others can reach; None: no password is asked for,
     and only requests under a name of this computer are answered. demonstration: whether the start page says what was
     put into the demonstration, and leads through it.
     """

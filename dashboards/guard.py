@@ -35,8 +35,6 @@ TRIES: Final = 5
 TRIES_OF_ALL: Final = 50
 """The same for all addresses together: many addresses may be one person."""
 WINDOW_S: Final = 900.0
-LEAST_LENGTH: Final = 12
-"""Characters of a password that guesses at this rate do not find (common practice)."""
 BODY_BYTES: Final = 4 << 20
 """Largest write apart from a dump: a page sends the rows of a table at most."""
 WRITES: Final = frozenset({"POST", "PUT", "PATCH", "DELETE"})
@@ -106,7 +104,7 @@ class Guard:
     """The checks of one application."""
 
     def __init__(self, key: bytes, password_hash: str | None = None, tries: Tries | None = None) -> None:
-        """key: secret that signs visits; password_hash: as `hash_of` gives it, None on this computer only."""
+        """key: secret that signs visits; password_hash: of werkzeug.security; None on this computer only."""
         from itsdangerous import URLSafeTimedSerializer
 
         self.password_hash, self.tries = password_hash, tries or Tries()
@@ -198,15 +196,6 @@ class Guard:
         response.delete_cookie(COOKIE, httponly=True, samesite="Strict")
         g.visit = None
         return response
-
-
-def hash_of(password: str) -> str:
-    """Salted scrypt hash of a password; ValueError for one that is too short."""
-    from werkzeug.security import generate_password_hash
-
-    if len(password) < LEAST_LENGTH:
-        raise ValueError(f"a password of at least {LEAST_LENGTH} characters")
-    return generate_password_hash(password, method="scrypt")
 
 
 def key_in(folder: Path) -> bytes:

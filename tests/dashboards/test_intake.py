@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboards.dump import NOTHING, Dump, EventlensError, Plate, options
+from dashboards.data.dump import NOTHING, Dump, EventlensError, Plate, options
 from dashboards.intake import Intake
 from dashboards.jobs import Job
 from dashboards.shelf import MACHINE, PROFILE, Shelf, ShelfError
