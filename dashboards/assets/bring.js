@@ -113,12 +113,13 @@
   });
 
   new MutationObserver(function () {
-    const figure = document.getElementById("bring-lanes-box");
-    if (figure && !figure.dataset.watched) {
-      figure.dataset.watched = "yes";
+    // the list is as wide as the lanes will be, and is there before them
+    const list = document.getElementById("bring-names");
+    if (list && !list.dataset.watched) {
+      list.dataset.watched = "yes";
       told = 0;
       widths.disconnect();
-      widths.observe(figure);
+      widths.observe(list);
     }
     const box = document.getElementById("bring-drop");
     if (box && !box.dataset.built) {

@@ -142,7 +142,7 @@ def _register_names(on: On, desk: Callable[[Any], Desk]) -> None:
         prevent_initial_call=True,
     )
     def _draw(shown: Any, _changed: Any, theme: Any, wide: Any, rows: Any, dump: Any) -> Any:
-        if not shown:
+        if not shown or not wide:  # the browser is going to tell how wide they may be
             raise PreventUpdate
         return callbacks.draw(desk(dump), shown, rows, theme, wide)
 

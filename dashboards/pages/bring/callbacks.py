@@ -20,9 +20,6 @@ from dashboards.pages.bring import layout
 from dashboards.shelf import MACHINE, PROFILE, ShelfError
 from dashboards.tables import Mark
 
-WIDE = 1000
-"""Width of the lanes that is taken until the browser has told it [px]."""
-
 
 @dataclass(frozen=True)
 class Desk:
@@ -116,12 +113,13 @@ def draw(desk: Desk, shown: Any, rows: Sequence[Any], theme: Any, wide: Any) -> 
     one = desk.looked()
     if one is None or not shown:
         return no_update, "", True
-    width = int(wide or WIDE)
+    width = int(wide)
     found = one.around(shown["name"], int(shown["number"]), rows, drawing.bins_for(width), brief=width < NARROW)
     if found is None:
         return no_update, f"'{shown['name']}' never changes in this dump.", True
     said = f"'{shown['name']}' at {found.at} ({one.clock.zone}), change {found.number:,} of {found.of:,}."
-    return drawing.figure(found.view, _mark(shown["name"], found), palette(theme), width), said, False
+    figure = drawing.figure(found.view, _mark(shown["name"], found), palette(theme), width)
+    return figure.update_layout(width=width), said, False  # it is drawn before its box is shown
 
 
 def _mark(name: str, found: dumps.Shown) -> Mark:
