@@ -5,9 +5,10 @@
 
 from __future__ import annotations
 
+import secrets
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -35,29 +36,36 @@ _FRAME: Final = f"""<!DOCTYPE html>
 </html>"""
 THREADS: Final = 8
 """A browser asks for some six files at once when it opens the page."""
-_HEADERS: Final = {
-    # the page may only talk to the server it came from; the chart and list libraries need inline code and styles
-    "Content-Security-Policy": "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; "
-    "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; worker-src 'self' blob:; "
-    "frame-ancestors 'none'; base-uri 'self'; form-action 'self'",
-    "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
-}
 
 __all__ = ["create_app", "serve"]
 
 
-def create_app(shown: Review | Archive, *, demonstration: bool = False) -> Dash:
-    """The application that shows a review, or the machines of an archive. Its `.server` is the WSGI application.
+def create_app(
+    shown: Review | Archive | None,
+    *,
+    demonstration: bool = False,
+    folder: Path | None = None,
+    password_hash: str | None = None,
+) -> Dash:
+    """The application that shows a review, the machines of an archive, or what is brought in to it (None). Its
+    `.server` is the WSGI application.
 
-    demonstration: whether the start page says what was put into the demonstration, and leads through it.
+    folder: where the dumps lie that visitors bring in, and the key that signs their visits; None: nothing is brought
+    in. password_hash: of werkzeug.security, for servers that others can reach; None: no password is asked for,
+    and only requests under a name of this computer are answered. demonstration: whether the start page says what was
+    put into the demonstration, and leads through it.
     """
     from dash import Dash
 
     from dashboards import shell
     from dashboards.data import source_of
+    from dashboards.guard import Guard, key_in
+    from dashboards.intake import Intake
+    from dashboards.shelf import Shelf
 
     source = source_of(shown, demonstration=demonstration)
+    if folder is not None:
+        source.intake = Intake(Shelf(folder / "dumps"))
     app = Dash(
         __name__,
         title=escape(f"{source.name}: eventlens"),  # the frame takes it as it is
@@ -69,16 +77,9 @@ def create_app(shown: Review | Archive, *, demonstration: bool = False) -> Dash:
         on_error=shell.trouble,
     )
     app.layout = shell.layout(source)
+    Guard(secrets.token_bytes(32) if folder is None else key_in(folder), password_hash).on(app.server)
     shell.register(app, source)
-
-    app.server.after_request(_guarded)
     return app
-
-
-def _guarded(response: Any) -> Any:
-    """The answer with headers that keep the browser from asking anybody else."""
-    response.headers.update(_HEADERS)
-    return response
 
 
 def serve(app: Dash, host: str = "127.0.0.1", port: int = 8050) -> None:

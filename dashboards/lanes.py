@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -36,13 +37,14 @@ class Record:
 class Lanes:
     """Every signal of one log."""
 
-    def __init__(self, record: Record, clock: WallClock) -> None:
+    def __init__(self, record: Record, clock: WallClock, named: Callable[[str], Lane] | None = None) -> None:
+        """named: the lane of a signal, where it is not one of eventlens' own."""
         self.record, self.clock = record, clock
         self._tracks = {
             str(signal): bins.Track.of(whole(part["start"]), whole(part["end"]), part["on"].to_numpy())
             for (signal,), part in record.states.group_by("signal", maintain_order=True)
         }
-        self.lanes = tuple(_lane(name) for name in record.order if name in self._tracks)
+        self.lanes = tuple((named or _lane)(name) for name in record.order if name in self._tracks)
         held = {str(signal): self._held(part) for (signal,), part in record.events.group_by("signal")}
         self._measures = {name: held[name] for name in record.order if name in held and len(held[name][0])}
 

@@ -11,6 +11,7 @@ from dashboards.data import Fault, Source
 from dashboards.pages import PAGES, Page
 from dashboards.pages._page import ADDRESS, THEME, Built, Query, address, read_query
 from dashboards.pages._parts import aria, heading, panel
+from dashboards.shelf import ShelfError
 
 CONTENT: Final = "content"
 SHOWN: Final = "shown"
@@ -77,10 +78,8 @@ def _fitting(source: Source) -> list[Page]:
 
 def page_of(source: Source, pathname: str | None) -> Page | None:
     """The page of a path; the start page for '/'; None where there is none."""
-    fitting = _fitting(source)
-    if (pathname or "/") == "/":
-        return fitting[0]
-    return next((page for page in fitting if page.path == pathname), None)
+    path = source.start if (pathname or "/") == "/" else pathname
+    return next((page for page in _fitting(source) if page.path == path), None)
 
 
 def show(source: Source, pathname: str | None, query: Query, shown: str | None) -> tuple[Any, ...]:
@@ -100,7 +99,7 @@ def _built(source: Source, page: Page | None, query: Query) -> Built:
         return Built("No such page", _instead("There is no such page", "The address leads nowhere."))
     try:
         return page.build(source, query)
-    except Fault as fault:
+    except (Fault, ShelfError) as fault:
         return Built("Cannot be shown", _instead("This cannot be shown", f"{str(fault)[0].upper()}{str(fault)[1:]}."))
 
 
@@ -110,7 +109,9 @@ def _instead(title: str, said: str) -> Any:
 
 def navigation(source: Source, page: Page | None, query: Query) -> list[Any]:
     """Links to the pages that fit, with the machine that the reader is at; none where there is one page only."""
-    fitting = _fitting(source)
+    # without a log the only review is that of a dump that was brought in
+    nothing = source.start == "/bring" and not query.get("dump")
+    fitting = [one for one in _fitting(source) if not (nothing and one.path == "/review")]
     if len(fitting) < 2:
         return []
     return [
@@ -125,6 +126,6 @@ def navigation(source: Source, page: Page | None, query: Query) -> list[Any]:
 
 def trouble(fault: Exception) -> None:
     """Says on the page that an answer failed, and why where that is known."""
-    known = isinstance(fault, Fault)
+    known = isinstance(fault, Fault | ShelfError)
     set_props(TROUBLE, {"children": str(fault) if known else "The server could not answer. Load the page again."})
     raise PreventUpdate

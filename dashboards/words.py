@@ -70,7 +70,9 @@ _WHOLE: Final = MappingProxyType(
     }
 )
 
-GROUPS: Final = MappingProxyType({"hoist": "Hoist", "trolley": "Trolley", "bridge": "Bridge", "": "Whole machine"})
+GROUPS: Final = MappingProxyType(
+    {"hoist": "Hoist", "trolley": "Trolley", "bridge": "Bridge", "": "Whole machine", "unstated": "Nothing stated yet"}
+)
 
 ALARMS: Final = ("overload.warning", "overload.trip", "overload.fault", "rope.slack", "stop.emergency")
 """Signals that need a person when on; so do a hot motor and a phase fault. Limits are part of ordinary work."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Mapping
 from threading import Lock
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from dashboards.data.history import History
 from dashboards.data.week import Review, Week
@@ -15,7 +15,10 @@ from eventlens.archive.tables import ENTRIES, RECORD, REVIEWS, WEEKLY
 from eventlens.errors import ArchiveError, EventlensError, nearest
 from eventlens.simulation.yard import STORIES
 
-__all__ = ["Archive", "Fault", "Kept", "OneReview", "Source", "source_of"]
+if TYPE_CHECKING:
+    from dashboards.intake import Intake
+
+__all__ = ["Archive", "Fault", "Kept", "Nothing", "OneReview", "Source", "source_of"]
 
 Fault = EventlensError
 """What a page says in place of itself: wanted, got, remedy."""
@@ -33,6 +36,10 @@ class Source(Protocol):
     """Whether it holds weeks of machines, not one review."""
     tour: tuple[tuple[str, str], ...]
     """Of the demonstration each machine and what was put into it; else empty."""
+    start: str
+    """Path of the page that comes first."""
+    intake: Intake | None
+    """Where visitors bring dumps in; None: nobody does."""
 
     def machines(self) -> list[str]:
         """The machines, by name."""
@@ -47,11 +54,39 @@ class Source(Protocol):
         """The weeks of all machines; Fault where there are none."""
 
 
+class Nothing:
+    """No log at all: somebody is going to bring one in."""
+
+    name = "dumps of your own"
+    archived = False
+    tour: tuple[tuple[str, str], ...] = ()
+    start = "/bring"
+    intake: Intake | None = None
+
+    def machines(self) -> list[str]:
+        """None."""
+        return []
+
+    def week(self, machine: str | None, week: str | None) -> Week:
+        """None."""
+        raise Fault("a log to show", "none", "bring a dump in")
+
+    def weeks_of(self, machine: str) -> list[str]:
+        """None."""
+        return []
+
+    def history(self) -> History:
+        """None."""
+        raise Fault("an archive for trends", "none", "start eventlens dashboard with an archive")
+
+
 class OneReview:
     """One log of one machine."""
 
     archived = False
     tour: tuple[tuple[str, str], ...] = ()
+    start = "/review"
+    intake: Intake | None = None
 
     def __init__(self, review: Review) -> None:
         self._week = Week(review)
@@ -80,6 +115,8 @@ class Kept:
     """The weeks of an archive. What was worked out is kept until the archive changes."""
 
     archived = True
+    start = "/machines"
+    intake: Intake | None = None
 
     def __init__(self, archive: Archive, *, demonstration: bool = False) -> None:
         self.archive = archive
@@ -141,6 +178,8 @@ class Kept:
 _STATE: Final = (RECORD, ENTRIES, REVIEWS)
 
 
-def source_of(given: Review | Archive, *, demonstration: bool = False) -> Source:
-    """The source for a review or an archive; demonstration: whether that is the one that eventlens writes."""
+def source_of(given: Review | Archive | None, *, demonstration: bool = False) -> Source:
+    """The source for a review, an archive or nothing; demonstration: whether that is the one that eventlens writes."""
+    if given is None:
+        return Nothing()
     return Kept(given, demonstration=demonstration) if isinstance(given, Archive) else OneReview(given)

@@ -56,3 +56,10 @@ def address(path: str, **query: str | None) -> str:
 def read_query(search: str | None) -> dict[str, str]:
     """What the part of an address after its question mark says."""
     return dict(parse_qsl((search or "").removeprefix("?")))
+
+
+def visitor() -> str:
+    """Who asks: the guard has found out before the request came here."""
+    from flask import g
+
+    return str(g.visit.visitor)

@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from eventlens.cli import archive, compare, dashboard, inspect, patterns, review, sample, trends
+from eventlens.cli import archive, compare, dashboard, inspect, password, patterns, review, sample, trends
 from eventlens.cli.console import flush, tolerate_any_character
 from eventlens.errors import EventlensError
 
@@ -31,6 +31,7 @@ for command in (
     trends.trends,
     patterns.patterns,
     dashboard.dashboard,
+    password.password,
     sample.sample,
 ):
     app.command()(command)

@@ -110,7 +110,11 @@ class Inspection:
 
 def inspect_paths(paths: Sequence[Path], profile: Profile) -> Inspection:
     """The inspection of one dump; errors as for reading, but nothing needs to be mapped."""
-    found = draft(paths, profile)
+    return inspected(draft(paths, profile), profile)
+
+
+def inspected(found: Draft, profile: Profile) -> Inspection:
+    """The inspection of a dump whose rows have been put in order already."""
     record, shape = found.record, found.shape
     raw = record.raws[0]
     values = [shape.value] if shape.value else list(shape.data)

@@ -13,8 +13,8 @@ from typing import Any, Final
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx
 from dash.exceptions import PreventUpdate
 
-from dashboards.data import Source, Week
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, read_query
+from dashboards.data import Fault, Source, Week
+from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, read_query, visitor
 from dashboards.pages.week import callbacks, ids
 from dashboards.pages.week.layout import layout
 
@@ -25,6 +25,10 @@ On = Callable[..., Callable[[Callable[..., Any]], Any]]
 
 def build(source: Source, query: Query) -> Built:
     """The page of the review that an address names: of an archive's machine the latest week where it names none."""
+    if dump := query.get("dump"):
+        week = _brought(source, dump)
+        key = {"machine": None, "week": None, "dump": dump}
+        return Built(f"{week.facts.machine}: review", layout(week, key, dict(callbacks.reopened(week, query))))
     machine, name = query.get("machine"), query.get("week")
     weeks = source.weeks_of(machine) if machine and source.archived and machine in source.machines() else []
     week = source.week(machine, name or (weeks[-1] if weeks else None))
@@ -38,6 +42,13 @@ def build(source: Source, query: Query) -> Built:
     return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around))
 
 
+def _brought(source: Source, dump: str) -> Week:
+    """The review of a dump that this visitor has brought in; the error of its reader where there is none."""
+    if source.intake is None:
+        raise Fault("an address of the log that is shown", f"dump {dump}", "open the start page")
+    return source.intake.week(visitor(), dump)
+
+
 def register(app: Dash, source: Source) -> None:
     """Ties the callbacks to the page, whichever review it shows."""
 
@@ -45,7 +56,7 @@ def register(app: Dash, source: Source) -> None:
         return app.callback(*where, **more)
 
     def of(key: Any) -> Week:
-        return source.week(key["machine"], key["week"])
+        return _brought(source, key["dump"]) if key.get("dump") else source.week(key["machine"], key["week"])
 
     _register_browser(app)
     _register_choice(on, of)
@@ -150,8 +161,8 @@ def _register_browser(app: Dash) -> None:
 PAGE: Final = Page(
     path="/review",
     name="Review",
-    identity=("machine", "week"),
-    carries=("machine", "week"),
+    identity=("machine", "week", "dump"),
+    carries=("machine", "week", "dump"),
     fits=lambda source: True,
     build=build,
     register=register,
