@@ -1,7 +1,9 @@
 """The next check: the one that settles most for its minutes and its risk, dead before live.
 
 What a check is worth is the certainty it can be expected to bring: the fall of the entropy of the causes, over its two
-outcomes. A check that the review itself has made (looking at the log again) is never proposed.
+outcomes; and for the leading cause what a confirmation from the machine itself adds, so that even a cause that seems
+certain is looked at before parts are ordered. A check that the review itself has made (looking at the log again) is
+never proposed.
 """
 
 from __future__ import annotations
@@ -18,6 +20,9 @@ ENOUGH: Final = 0.3
 """A check that brings this share of the best one's certainty is worth preferring for its lower risk (judgement)."""
 RISK: Final = 0.25
 """Each class of risk costs as much as so large a share of the minutes more (judgement)."""
+REMAINS: Final = 0.05
+"""What an outcome that confirms the leading cause is worth besides, as a share of the weight of its evidence: all that
+was seen so far comes from one log, and the check is the first thing seen that does not (judgement)."""
 LEAST: Final = 0.02
 """A check that brings less certainty than this [nat] is not worth a hand (judgement)."""
 
@@ -31,7 +36,7 @@ class Proposal:
     """The cause that it is to confirm or to clear."""
     complaint: str
     gain: float
-    """Expected fall of the entropy [nat]."""
+    """Expected fall of the entropy [nat], and for the leading cause what confirming it is worth besides."""
     minutes: float
     risk: int
     live: bool
@@ -45,6 +50,8 @@ class Proposal:
 def proposals(complaint: str, ranked: Sequence[Ranked], knowledge: Knowledge, made: Outcomes) -> list[Proposal]:
     """Every check that could still settle something of a complaint, the best first."""
     found = []
+    first = next((item.cause for item in ranked if item.cause != OTHER), None)
+    confirmed = any(positive for (_, cause), positive in made.items() if cause == first)
     for item in ranked:
         if item.cause == OTHER:
             continue
@@ -53,6 +60,8 @@ def proposals(complaint: str, ranked: Sequence[Ranked], knowledge: Knowledge, ma
             if check.state == "desk" or (own.check, item.cause) in made:
                 continue
             gain = gain_of(item.probability, own.if_true, own.if_other)
+            if item.cause == first and not confirmed:
+                gain += REMAINS * support_of(item.probability, own.if_true, own.if_other)
             if gain >= LEAST:
                 live = check.state == "live"
                 found.append(Proposal(own.check, item.cause, complaint, gain, check.minutes, check.risk, live))
@@ -74,6 +83,11 @@ def gain_of(probability: float, if_true: float, if_other: float) -> float:
         if chance > 0:
             after += chance * _entropy(probability * true / chance)
     return max(_entropy(probability) - after, 0.0)
+
+
+def support_of(probability: float, if_true: float, if_other: float) -> float:
+    """Weight of evidence [nat] that a check can be expected to bring for this cause by confirming it."""
+    return probability * if_true * max(math.log(if_true / if_other), 0.0)
 
 
 def _entropy(p: float) -> float:

@@ -8,13 +8,15 @@ from typing import Final
 import polars as pl
 
 from eventlens import schema, signals
-from eventlens.causes.subject import MOMENTS, Subject
+from eventlens.causes.subject import MOMENTS, Subject, brief_spells
 from eventlens.motion.near import seconds
 
 HAND_S: Final = 0.15
 """Shortest time in which a thumb lets go and presses again [s] (judgement: rarely under 0.15 to 0.2 s)."""
 BOUNCE_S: Final = 0.02
 """Shorter openings are the bounce of a sound contact [s] (common practice: inputs are filtered for 10 to 30 ms)."""
+ALONE_S: Final = 1.0
+"""A pulse with nothing of the same command for so long before and after stands alone [s] (judgement)."""
 PRESS_S: Final = 0.3
 """So long after a press, or before its end, a gap belongs to the press itself [s] (judgement)."""
 
@@ -38,6 +40,28 @@ def gaps(subject: Subject) -> Gaps:
     return subject.once("gaps", _gaps)
 
 
+def single_pulses(subject: Subject) -> pl.DataFrame:
+    """Spells of commands (schema.STATES) too brief for a thumb, with nothing of the same command near, by start.
+
+    A contact that is bad takes a command away; it does not make one where nobody presses.
+    """
+    return subject.once("single pulses", _single_pulses)
+
+
+def _single_pulses(subject: Subject) -> pl.DataFrame:
+    names = [name for name in sorted(subject.carried) if name.endswith(".command")]
+    brief = brief_spells(subject, names)
+    parts = [brief.clear()]
+    for name in names:
+        on = subject.on(name).select("start", "end")
+        before, after = seconds("start", pl.col("end").shift(1)), seconds(pl.col("start").shift(-1), "end")
+        near = on.select("start", before=before, after=after)
+        own = brief.filter(pl.col("signal") == pl.lit(name, schema.SIGNAL)).join(near, on="start", how="left")
+        apart = pl.min_horizontal("before", "after").fill_null(ALONE_S) >= ALONE_S
+        parts.append(own.filter(apart).select(brief.columns))
+    return pl.concat(parts).sort("start", maintain_order=True)
+
+
 def _gaps(subject: Subject) -> Gaps:
     names = [name for name in sorted(subject.carried) if name.endswith(".command")]
     parts, pressed, near = [], 0.0, 0.0
@@ -50,6 +74,22 @@ def _gaps(subject: Subject) -> Gaps:
     empty = pl.DataFrame(schema={**MOMENTS, "at_press": pl.Boolean()})
     frame = subject.alone(pl.concat(parts).sort("at", maintain_order=True)) if parts else empty
     return Gaps(frame, subject.log.step_s < HAND_S / 2, pressed, near / pressed if pressed else 0.0)
+
+
+def comings(subject: Subject) -> pl.DataFrame:
+    """Moments (subject.MOMENTS) at which commands come or go as no hand makes them: gaps, and pulses of their own."""
+    pulses = single_pulses(subject)
+    own = pulses.select(
+        pattern=pl.lit("chatter"),
+        motion=pl.col("signal").cast(pl.String).str.split(".").list.first().cast(schema.MOTION),
+        direction=pl.lit(None, schema.DIRECTION),
+        signal="signal",
+        at="start",
+        end="end",
+        measured=seconds("end", "start"),
+        rows=pl.concat_list("start_row", "end_row"),
+    )
+    return pl.concat([gaps(subject).moments.select(*MOMENTS), own]).sort("at", maintain_order=True)
 
 
 def _of_command(subject: Subject, name: str) -> pl.DataFrame:

@@ -15,14 +15,16 @@ from typing import Final
 import polars as pl
 
 from eventlens import signals
-from eventlens.causes.commands import gaps
+from eventlens.causes.commands import comings
 from eventlens.causes.courses import limit_moved, release_moved
 from eventlens.causes.ends import turned_back
 from eventlens.causes.subject import Subject
 from eventlens.schema import SEVERITIES
 
 LEAST_GAPS: Final = 2
-"""So many gaps of commands make a complaint (judgement): a single one may be a hand after all."""
+"""So many gaps or pulses of commands make a complaint (judgement): a single one may be a hand after all."""
+ONE_WAY: Final = 0.9
+"""What goes wrong in one direction by so large a share is a matter of that direction (judgement)."""
 LEAST_EVENTS: Final = 2
 """... and so many of a device (judgement)."""
 
@@ -42,6 +44,8 @@ class Question:
     """Or a signal whose coming on is a moment of its own."""
     shows: tuple[str, ...] = ()
     """Evidence that makes a cause a candidate although it brings about none of the patterns."""
+    only_shown: bool = False
+    """Nothing else makes a candidate: what rattles there is no contactor and no limit."""
     moved: Callable[[Subject, str], bool] | None = None
     """Or a quantity that has plainly moved makes the complaint, on a motion."""
 
@@ -79,7 +83,15 @@ QUESTIONS: Final = (
         "why does the {motion} change speed wrongly?",
         ("speed_change_missing", "speed_change_short", "fast_not_reached"),
     ),
-    Question("commands", "why do commands come and go?", (), by_motion=False, signals="command"),
+    Question(
+        "commands",
+        "why do commands come and go?",
+        (),
+        by_motion=False,
+        signals="command",
+        shows=("command_gaps", "command_stuck", "all_fall_together", "pulses_on_many"),
+        only_shown=True,
+    ),
     Question(
         "overload",
         "why does the overload device act as it does?",
@@ -122,7 +134,7 @@ PLAIN: Final = MappingProxyType(
     {
         "common_drop_out": ("all_fall_together",),
         "brake_confirmation_lost": ("lost_flicker", "lost_early", "lost_spread"),
-        "drop_out": ("lost_early", "lost_spread", "lost_at_start", "lost_at_fast", "one_direction", "both_directions"),
+        "drop_out": ("lost_early", "lost_spread", "lost_at_start", "lost_at_fast", "one_direction"),
         "brake_not_confirmed": ("no_release",),
         "brake_release_late": ("release_drift", "release_step", "no_release"),
         "no_start": ("contactor_silent", "one_direction", "blocked_after_reversal"),
@@ -174,16 +186,17 @@ class Complaint:
     def moments(self) -> pl.DataFrame:
         """When it went wrong (subject.MOMENTS), by time; none where a quantity only moved."""
         if self.question.key == "commands":
-            return gaps(self.subject).moments
+            return comings(self.subject)
         if self.question.events:
             return self.subject.comings(self.question.events)
         return self.subject.moments(self.occurrences)
 
     @property
     def direction(self) -> str | None:
-        """The direction in which it goes wrong, where it is only one."""
-        ways = self.moments["direction"].drop_nulls().unique().cast(pl.String).to_list()
-        return str(ways[0]) if len(ways) == 1 else None
+        """The direction in which it goes wrong, where nine of ten or more do in one."""
+        ways = self.moments["direction"].drop_nulls().cast(pl.String).value_counts(sort=True)
+        whole = int(ways["count"].sum())
+        return str(ways["direction"][0]) if whole and ways["count"][0] >= ONE_WAY * whole else None
 
     @property
     def patterns(self) -> frozenset[str]:
@@ -212,7 +225,7 @@ def complaints_of(subject: Subject) -> list[Complaint]:
 
 
 def _about(question: Question, subject: Subject) -> Iterator[Complaint]:
-    if question.key == "commands" and gaps(subject).moments.height < LEAST_GAPS:
+    if question.key == "commands" and comings(subject).height < LEAST_GAPS:
         return
     if question.events:
         if subject.comings(question.events).height >= LEAST_EVENTS:

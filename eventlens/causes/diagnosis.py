@@ -138,9 +138,8 @@ def _alike(first: str, complaint: Complaint, signs: dict[str, Sign], knowledge: 
     """Causes that this log cannot tell from the leading one for want of a signal; empty where it can."""
     found: set[str] = set()
     for entry in merged(complaint, knowledge):
-        seen = all(signs[key].factor > 1 for key in entry.evidence if key in signs)
         rivals = {name for name in entry.causes if name != first}
-        if seen and not _told_apart(first, rivals, signs, knowledge):
+        if entry.seen_in(signs) and not _told_apart(first, rivals, signs, knowledge):
             found |= rivals
     return found
 

@@ -5,8 +5,8 @@ Every prior, mark and probability is judgement unless its `source` says otherwis
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Final, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Final, Literal, Protocol
 
 from pydantic import Field, model_validator
 
@@ -59,6 +59,12 @@ class Strengths(Settings):
     for_: tuple[float, float, float] = Field(alias="for")
     """Likelihood ratio of 1, 2 and 3 marks for a cause."""
     against: tuple[float, float, float]
+    usual: tuple[Probability, Probability, Probability]
+    """Chance of a piece of evidence of 1, 2 and 3 marks with the average other cause."""
+    anything: Probability
+    """Chance of a piece of evidence with a cause that is in no list."""
+    now_and_then: Annotated[float, Field(gt=0, le=1)]
+    """A cause that brings a complaint about only now and then counts with this part of its prior."""
     most_of_a_family: Annotated[int, Field(ge=1)]
     """So many pieces of evidence of one family count for a cause, the strongest."""
     further_share: Annotated[float, Field(gt=0, le=1)]
@@ -208,6 +214,13 @@ class Addition(Settings):
         return self
 
 
+class Shown(Protocol):
+    """What a log says of a piece of evidence (signs.Sign)."""
+
+    @property
+    def factor(self) -> float: ...
+
+
 class Undecided(Settings):
     """Causes that a log with few signals cannot tell apart."""
 
@@ -226,6 +239,10 @@ class Undecided(Settings):
     note: str = ""
     check: Text
     """What splits them without more signals."""
+
+    def seen_in(self, signs: Mapping[str, Shown]) -> bool:
+        """Whether nothing that describes it is missing from what a log shows."""
+        return all(signs[key].factor > 1 for key in self.evidence if key in signs)
 
     def holds(self, carried: frozenset[str], motion: str, direction: str | None = None) -> bool:
         """Whether a log with these signals cannot tell them apart on a motion (in a direction)."""

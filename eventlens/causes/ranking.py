@@ -26,14 +26,6 @@ Outcomes = Mapping[tuple[str, str], bool]
 
 OTHER: Final = "other"
 """None of the causes that are known."""
-NOW_AND_THEN: Final = 0.3
-"""Weight of a cause that brings the complaint about only now and then (judgement): see complaints.PLAIN."""
-BASE: Final = {1: 0.2, 2: 0.15, 3: 0.08}
-"""Chance of a piece of evidence with the average other cause, by the strength of its mark (judgement): what a strong
-mark stands for is seldom seen without the cause."""
-ANYTHING: Final = 0.3
-"""Chance of a piece of evidence with a cause that is in no list (judgement): between that of a cause that brings it
-about and that of one that does not."""
 SPEAKS: Final = math.log(1.25)
 """A sign that changes the odds by less is not worth a line."""
 
@@ -80,6 +72,8 @@ def candidates(complaint: Complaint, knowledge: Knowledge) -> list[str]:
     that are candidates too.
     """
     able = {name for pattern in complaint.patterns for name in knowledge.explaining(pattern, complaint.motion)}
+    if complaint.question.only_shown:
+        able.clear()
     able |= {name for entry in open_entries(complaint, knowledge) for name in entry.causes}
     able |= {name for name, cause in knowledge.causes.items() if complaint.shown_by(cause.marks)}
     return [name for name in knowledge.causes if name in able]
@@ -98,7 +92,7 @@ def rank(
     names, weights = candidates(complaint, knowledge), knowledge.strengths
     if not names:
         return [Ranked(OTHER, 1.0, ())]
-    priors = {name: _prior(complaint, knowledge.causes[name]) for name in names}
+    priors = {name: _prior(complaint, knowledge, name) for name in names}
     known = sum(priors.values())
     found = {name: arguments(knowledge.causes[name], signs, knowledge) for name in names}
     logs = {
@@ -113,7 +107,7 @@ def rank(
     odds = {name: math.exp(log - top) for name, log in logs.items()}
     whole = sum(odds.values())
     ranked = [Ranked(name, one / whole, tuple(found.get(name, ()))) for name, one in odds.items()]
-    return _in_order(ranked, merged(complaint, knowledge))
+    return _in_order(ranked, [entry for entry in merged(complaint, knowledge) if entry.seen_in(signs)])
 
 
 def open_entries(complaint: Complaint, knowledge: Knowledge) -> list[Undecided]:
@@ -122,7 +116,9 @@ def open_entries(complaint: Complaint, knowledge: Knowledge) -> list[Undecided]:
     return [
         entry
         for entry in knowledge.undecided.values()
-        if complaint.patterns & set(entry.patterns) and entry.holds(carried, motion, complaint.direction)
+        if complaint.patterns & set(entry.patterns)
+        and entry.holds(carried, motion, complaint.direction)
+        and (complaint.direction or not entry.directions)
     ]
 
 
@@ -141,8 +137,10 @@ def _in_order(ranked: Sequence[Ranked], together: Sequence[Undecided]) -> list[R
     return sorted(ranked, key=lambda item: (-sums[item.cause], -item.probability))
 
 
-def _prior(complaint: Complaint, cause: Cause) -> float:
-    return cause.prior * (1.0 if complaint.typical(cause.marks) else NOW_AND_THEN)
+def _prior(complaint: Complaint, knowledge: Knowledge, name: str) -> float:
+    """A cause that brings the complaint about only now and then (complaints.PLAIN) counts with a part of its prior."""
+    cause = knowledge.causes[name]
+    return cause.prior * (1.0 if complaint.typical(cause.marks) else knowledge.strengths.now_and_then)
 
 
 def arguments(cause: Cause, signs: Mapping[str, Sign], knowledge: Knowledge) -> list[Argument]:
@@ -164,9 +162,10 @@ def surprises(signs: Mapping[str, Sign], knowledge: Knowledge) -> list[Argument]
     working (family `use`) is left out: it is there with every cause.
     """
     found = []
+    anything, usual = knowledge.strengths.anything, knowledge.strengths.usual[1]
     for key, sign in signs.items():
         if knowledge.evidence[key].family != "use":
-            ratio = (ANYTHING * sign.factor + 1 - ANYTHING) / (BASE[2] * sign.factor + 1 - BASE[2])
+            ratio = (anything * sign.factor + 1 - anything) / (usual * sign.factor + 1 - usual)
             found.append(Argument(sign, ratio, ""))
     return sorted(found, key=lambda one: -abs(math.log(one.ratio)))
 
@@ -178,18 +177,22 @@ def ratio_of(mark: int, factor: float, knowledge: Knowledge) -> float:
     f for the evidence: (a f + 1 - a) / (b f + 1 - b). A sign that says nothing (f = 1) gives 1; one that shows the
     evidence plainly gives a / b, one that shows its absence (1 - a) / (1 - b).
     """
-    b = BASE[abs(mark)]
+    b = knowledge.strengths.usual[abs(mark) - 1]
     ratios = knowledge.strengths.for_ if mark > 0 else knowledge.strengths.against
     a = min(b * ratios[abs(mark) - 1], 0.99)
     return (a * factor + 1 - a) / (b * factor + 1 - b)
 
 
 def damped(found: Sequence[Argument], knowledge: Knowledge) -> float:
-    """Logarithm of the odds of all arguments together: of each family the strongest, each further one for a share."""
+    """Logarithm of the odds of all arguments together: of each family the strongest, each further one for a share.
+
+    What speaks for and what speaks against are told apart: neither is a repetition of the other.
+    """
     weights = knowledge.strengths
-    families: dict[str, list[float]] = defaultdict(list)
+    families: dict[tuple[str, bool], list[float]] = defaultdict(list)
     for argument in found:
-        families[knowledge.evidence[argument.sign.key].family].append(math.log(argument.ratio))
+        family = knowledge.evidence[argument.sign.key].family
+        families[family, argument.speaks_for].append(math.log(argument.ratio))
     total = 0.0
     for logs in families.values():
         strongest = sorted(logs, key=abs, reverse=True)[: weights.most_of_a_family]

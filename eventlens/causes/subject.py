@@ -164,7 +164,11 @@ class Subject:
     def with_run(self, moments: pl.DataFrame, motion: str) -> pl.DataFrame:
         """Moments of one motion with the run at or before each: run_* columns of its times, by time."""
         runs = self.runs_of(motion).select(
-            "start", *(pl.col(name).alias(f"run_{name}") for name in ("start", "end", "brake_on", "command_off", "run"))
+            "start",
+            *(
+                pl.col(name).alias(f"run_{name}")
+                for name in ("start", "end", "brake_on", "brake_off", "command_off", "run")
+            ),
         )
         return moments.sort("at").join_asof(runs, left_on="at", right_on="start", strategy="backward").drop("start")
 

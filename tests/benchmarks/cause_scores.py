@@ -24,6 +24,9 @@ GROUPS: Final = (
     ("contactor_coil", "phase_feeder"),
     ("interface_relay", "contactor_coil", "aux_contact", "interlock"),
     ("slack_rope", "limit_fault", "limit_as_stop"),
+    ("interface_relay", "contactor_coil", "aux_contact", "limit_fault", "overload_sensor"),
+    ("interface_relay", "contactor_coil", "aux_contact", "limit_fault", "slack_rope"),
+    ("interface_relay", "contactor_coil", "aux_contact", "main_contact_worn"),
 )
 """Causes that a log of commands and brake confirmation cannot tell apart (the table of what cannot be decided)."""
 

@@ -50,15 +50,15 @@ COMPLAINTS: Final[dict[str, tuple[str, ...]]] = {
     "brake_coil": ("no_release",),
     "rectifier_half": ("no_release",),
     "ac_side": ("brake_at_rest",),
-    "supply_dip": ("falls_together", "losses"),
-    "common_terminal": ("falls_together", "losses"),
-    "collector_gap": ("falls_together", "losses"),
+    "supply_dip": ("falls_together", "commands", "losses"),
+    "common_terminal": ("falls_together", "commands", "losses"),
+    "collector_gap": ("falls_together", "commands", "losses"),
     "phase_feeder": ("losses", "phase", "no_start"),
     "pendant_button": ("commands", "losses"),
     "pendant_cable": ("commands", "losses"),
     "overload_low": ("overload", "ends_raise", "losses"),
     "overload_high": ("overload",),
-    "overload_sensor": ("overload",),
+    "overload_sensor": ("overload", "losses", "ends_raise"),
     "true_overload": ("overload", "ends_raise", "losses"),
     "snatch": ("overload", "ends_raise", "losses"),
     "slack_rope": ("slack", "ends_lower", "losses", "no_start"),
@@ -76,6 +76,7 @@ COMPLAINTS: Final[dict[str, tuple[str, ...]]] = {
 }
 """Cause -> kinds of complaint that it brings about."""
 SEEN_FIRST: Final = (
+    "overload_sensor",
     "overload_low",
     "true_overload",
     "snatch",

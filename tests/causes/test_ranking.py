@@ -8,7 +8,7 @@ import pytest
 
 from eventlens.causes.complaints import Complaint, complaints_of
 from eventlens.causes.facts import load_knowledge
-from eventlens.causes.ranking import BASE, OTHER, arguments, checked, damped, rank, ratio_of, step_of
+from eventlens.causes.ranking import OTHER, arguments, checked, damped, rank, ratio_of, step_of
 from eventlens.causes.signs import CAP, Sign
 from tests.causes.stories import answer, loose_relay, of
 
@@ -103,4 +103,5 @@ def test_no_outcome_says_nothing() -> None:
 
 
 def test_strong_marks_stand_for_what_is_rare_otherwise() -> None:
-    assert BASE[3] < BASE[2] < BASE[1]
+    assert KNOWN.strengths.usual == tuple(sorted(KNOWN.strengths.usual, reverse=True))
+    assert KNOWN.strengths.usual[2] < KNOWN.strengths.anything

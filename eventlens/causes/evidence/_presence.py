@@ -35,8 +35,9 @@ def presence(
     if not found.is_empty():
         certain = int((found["certainty"] == "certain").sum())
         doubt = "" if certain else ", only possible"
-        least = max(SOME, SHARE * complaint.moments.height, habit * complaint.subject.runs_of(complaint.motion).height)
-        own = bool(complaint.patterns & set(names)) or found.height >= least
+        least = max(SOME, SHARE * complaint.moments.height, habit * subject.runs_of(complaint.motion).height)
+        asked = bool(complaint.patterns & set(names)) and found.height >= SHARE * complaint.moments.height
+        own = asked or found.height >= least
         rows = lines_behind(found)
         yield Sign(key, (PRESENT if certain else FEW) if own else SELDOM, f"{found.height} x{doubt}", rows)
     elif any(subject.assessed(name, place) for name in names):

@@ -18,6 +18,8 @@ LONG_SET: Final = 2.5
 """AC-side switching makes the set time 5 to 10 times longer; from this factor on it is a step of that kind."""
 COLD_S: Final = 4 * 3600.0
 """A run after so long a rest finds the brake cold [s] (judgement)."""
+WARM_MIN: Final = 20.0
+"""A brake coil warms and cools within about so long [min] (from memory: a quarter of an hour for small ones)."""
 TOO_SOON_S: Final = 0.02
 """No brake lifts faster [s] (common practice)."""
 
@@ -35,7 +37,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
 
 
 def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
-    """Whether runs without confirmation follow long rests or many starts, against all starts."""
+    """Whether runs without confirmation follow long rests or much running, against all starts."""
     subject, motion = complaint.subject, complaint.motion
     runs = subject.runs_of(motion).filter("start_seen")
     failed = subject.found(["brake_not_confirmed"], motion).select("start", "rows")
@@ -43,14 +45,14 @@ def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
         return
     rest = (pl.col("pause_s") >= COLD_S).fill_null(value=False)
     # the failed tries themselves are no work that warms a brake, and do not follow each other by chance
-    worked = runs.join(failed, on="start", how="anti").select("start", done=pl.int_range(1, pl.len() + 1))
-    runs = runs.with_columns(cold=rest, before=_within_the_hour(runs, worked))
-    often = float(runs["before"].quantile(0.75) or 0.0)
-    runs = runs.with_columns(warm=pl.col("before") > often)
+    worked = runs.join(failed, on="start", how="anti").select("start", done=pl.col("duration_s").cum_sum())
+    runs = runs.with_columns(cold=rest, before=_fed(runs, worked))
+    much = float(runs["before"].quantile(0.75) or 0.0)
+    runs = runs.with_columns(warm=pl.col("before") > much)
     hit = runs.join(failed, on="start", how="semi")
     for key, column, says in (
         ("no_release_cold", "cold", f"after a rest of {COLD_S / 3600:g} h"),
-        ("no_release_hot", "warm", f"with more than {often:.0f} starts in the hour before"),
+        ("no_release_hot", "warm", f"with more than {much:.0f} s of running in the {WARM_MIN:g} min before"),
     ):
         exposure = int(runs[column].sum()) / runs.height
         hits = int(hit[column].sum())
@@ -59,12 +61,13 @@ def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
         yield Sign(key, excess_factor(hits, hit.height, exposure), text, rows, tail(hits, hit.height, exposure))
 
 
-def _within_the_hour(runs: pl.DataFrame, worked: pl.DataFrame) -> pl.Series:
-    """For each run how many of the others (start, done: their number in order) began in the hour before it."""
-    ago = runs.select(at=pl.col("start") - pl.duration(hours=1))
+def _fed(runs: pl.DataFrame, worked: pl.DataFrame) -> pl.Series:
+    """For each run how long [s] the others (start, done: their summed time, in order) ran in WARM_MIN before it."""
     until, since = (
-        frame.join_asof(worked, left_on="at", right_on="start", strategy="backward")["done"].fill_null(0)
-        for frame in (runs.select(at="start"), ago)
+        runs.select(at=pl.col("start") - pl.duration(microseconds=us))
+        .join_asof(worked, left_on="at", right_on="start", strategy="backward")["done"]
+        .fill_null(0.0)
+        for us in (1, int(WARM_MIN * 60e6))  # without the run itself
     )
     return (until - since).alias("before")
 

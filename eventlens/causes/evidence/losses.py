@@ -9,6 +9,7 @@ import polars as pl
 
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, some, tail
+from eventlens.causes.subject import inside
 from eventlens.motion.near import seconds
 
 EARLY_S: Final = 1.0
@@ -17,6 +18,10 @@ START_S: Final = 0.3
 """... and at the start within so long of the start [s] (judgement)."""
 AT_FAST_S: Final = 0.3
 """... and at the change to fast within so long of it [s] (judgement)."""
+REFUSED_S: Final = 15.0
+"""So long after a loss a refusal still belongs to it [s] (judgement)."""
+SAME_S: Final = 0.03
+"""Signals that go within so long of each other go together [s]: a brake needs longer to set (common practice)."""
 FLICKER_S: Final = 0.1
 """A loss of the confirmation shorter than this, with the motion going on, is a flicker [s] (judgement)."""
 
@@ -32,11 +37,15 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     if complaint.question.key in (*LOSSES, "no_release"):
         yield from _flicker(complaint)
     if complaint.question.key in LOSSES:
-        cases = complaint.subject.with_run(moments, complaint.motion).with_columns(
+        cases = complaint.subject.with_run(moments, complaint.motion)
+        # without contactors in the log a run ends when the button is let go, and the confirmation shows the loss
+        lost = pl.when(pl.col("pattern") == "drop_out").then(pl.min_horizontal("at", "run_brake_off"))
+        cases = cases.with_columns(at=pl.coalesce(lost, "at")).with_columns(
             after=seconds("at", pl.max_horizontal(pl.coalesce("run_brake_on", "run_start"), "run_start"))
         )
         yield from _when(complaint, cases)
         yield from _repress(complaint, cases)
+        yield from _refused(complaint)
 
 
 def _direction(complaint: Complaint, moments: pl.DataFrame) -> Iterator[Sign]:
@@ -89,15 +98,29 @@ def _when(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:
     p = tail(early.height, tries, exposure)
     yield Sign("lost_early", factor, text, rows, p)
     yield Sign("lost_spread", 1 / factor, text, lines_behind(known), p)
-    start = known.filter(seconds("at", "run_start") <= START_S).height
-    share = float(runs["duration_s"].clip(upper_bound=START_S).sum()) / running
+    yield from _at_start(complaint, known, running)
+    yield from _at_fast(complaint, known, running)
+
+
+def _at_start(complaint: Complaint, known: pl.DataFrame, running: float) -> Iterator[Sign]:
+    """Within a moment of the start. Without contactors in the log that shows in the brake, which sets later.
+
+    What the start took away is then seen by the confirmation, START_S and a setting of the brake after its coming.
+    """
+    runs, way = complaint.subject.runs_of(complaint.motion), f"{complaint.motion}."
+    reported = any(name.startswith(way) and name.endswith(".contactor") for name in complaint.subject.carried)
+    sets = 0.0 if reported else float(runs["apply_time_s"].median() or 0.0)  # type: ignore[arg-type]
+    within, since = (START_S, "run_start") if reported else (START_S + sets, "run_brake_on")
+    start = known.filter(seconds("at", since) <= within)
+    share = float(runs["duration_s"].clip(upper_bound=within).sum()) / running
+    text = f"{start.height} of {known.height} within {within:.2g} s of the start"
     yield Sign(
         "lost_at_start",
-        share_factor(start, tries, share, 0.9),
-        f"{start} of {tries} within {START_S:g} s of the start",
-        p=tail(start, tries, share),
+        share_factor(start.height, known.height, share, 0.9),
+        text,
+        lines_behind(start),
+        tail(start.height, known.height, share),
     )
-    yield from _at_fast(complaint, known, running)
 
 
 def _at_fast(complaint: Complaint, known: pl.DataFrame, running: float) -> Iterator[Sign]:
@@ -148,14 +171,45 @@ def _repress(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:
         yield Sign("lost_until_repress", share_factor(stayed, held.height, 0.5, 0.95), text)
 
 
+def _refused(complaint: Complaint) -> Iterator[Sign]:
+    """After a loss the motion will not start for a while, whichever way is pressed, and then does again."""
+    subject, motion = complaint.subject, complaint.motion
+    lost = complaint.moments.filter(pl.col("pattern") == "drop_out")
+    if complaint.question.key != "losses" or lost.is_empty() or not subject.assessed("brake_not_confirmed", motion):
+        return
+    refusals = subject.found(["no_start", "brake_not_confirmed"], motion).select("start", end="start").sort("start")
+    refused = lost.filter(inside(lost, refusals, REFUSED_S, 0.0))
+    text = f"after {refused.height} of {lost.height} drop-outs a press within {REFUSED_S:g} s is refused"
+    factor = share_factor(refused.height, lost.height, 0.1, 0.6)
+    yield Sign("refused_after_loss", factor, text, lines_behind(refused))
+
+
 def _together(complaint: Complaint) -> Iterator[Sign]:
     """Several signals fall in one step, against what falls alone."""
     subject = complaint.subject
     common = subject.found(["common_drop_out"])
     alone = complaint.moments.height
-    if complaint.question.key == "falls_together":
+    if complaint.question.key == "commands":
+        yield from _with_confirmation(complaint)
+    elif complaint.question.key == "falls_together":
         rows = lines_behind(common)
         yield Sign("all_fall_together", 100.0, f"unrelated signals fall together {common.height} x", rows)
     elif alone and subject.assessed("common_drop_out", None):
         factor = share_factor(common.height, common.height + alone, 0.1, 0.9)
         yield Sign("all_fall_together", min(factor, 1.0), f"signals fall together {common.height} x, alone {alone} x")
+
+
+def _with_confirmation(complaint: Complaint) -> Iterator[Sign]:
+    """Commands that go in the same scan as the confirmation of a brake: no brake sets so quickly of itself."""
+    subject = complaint.subject
+    names = [name for name in sorted(subject.carried) if name.endswith(".brake.released")]
+    held = subject.on(*names).select("start", "end", "end_row").sort("start")
+    moments = complaint.moments.filter(pl.col("end").is_not_null())
+    released = moments.filter(inside(moments, held, 0.0, 2 * subject.log.step_s))
+    if not names or subject.log.step_s >= SAME_S or released.is_empty():
+        return
+    falls = held.select(start="end", end="end").sort("start")
+    same = released.filter(inside(released, falls, SAME_S, SAME_S))
+    text = f"with {same.height} of {released.height} gaps the confirmation of the brake goes in the same moment"
+    factor = share_factor(same.height, released.height, 0.05, 0.8)
+    yield Sign("all_fall_together", factor, text, lines_behind(same))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import polars as pl
@@ -12,6 +13,7 @@ from eventlens.causes.courses import LEAST_DAYS, changes, empty_reading
 from eventlens.causes.evidence._presence import presence
 from eventlens.causes.signs import ABSENT, Sign, share_factor, some
 from eventlens.causes.subject import inside
+from eventlens.motion.near import seconds
 
 LIGHT: Final = 0.85
 """A trip below this share of the rated load, not by a snatch, is a trip with a light load (common practice: devices are
@@ -19,6 +21,8 @@ set to 1.1 to 1.25 of it) ..."""
 EMPTY: Final = 0.15
 """... and below this one is so even in the first moment of a raise (judgement)."""
 RATED: Final = 1.0
+FLICKER_S: Final = 0.5
+"""A trip that is over so soon flickers [s] (judgement): a load cannot be let down in that time."""
 ZERO: Final = 0.02
 """Change of the empty reading that matters, as a share of the rated load (judgement)."""
 TRIPS: Final = ("overload_trip", "overload_snatch", "overload_repeat")
@@ -36,12 +40,28 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     if "overload.trip" not in subject.carried:
         return
     yield from presence(complaint, "overload_never", ["overload_no_trip"])
-    yield from presence(complaint, "overload_flicker", ["chatter"], ends=r"overload\.\w+", motion=False)
+    yield from _flicker(complaint)
     trips = subject.on("overload.trip").filter("start_seen").select("start_row", at="start")
     if complaint.question.key != "overload" or trips.is_empty():
         return
     yield from _when(complaint, trips)
     yield from _load(complaint, trips)
+
+
+def _flicker(complaint: Complaint) -> Iterator[Sign]:
+    """Chatter of the device, or trips that are over at once: a real one stays until the load is let down."""
+    subject = complaint.subject
+    chatter = presence(complaint, "overload_flicker", ["chatter"], ends=r"overload\.\w+", motion=False)
+    trips = subject.on("overload.trip").filter(pl.col("start_seen") & pl.col("end_seen"))
+    brief = trips.filter(seconds("end", "start") < FLICKER_S)
+    brief_share = share_factor(brief.height, trips.height, 0.1, 0.7)
+    text = f"{brief.height} of {trips.height} trips over within {FLICKER_S:g} s"
+    for sign in chatter:
+        yield (
+            replace(sign, factor=brief_share, text=text, rows=some(brief["start_row"]))
+            if (brief_share > sign.factor)
+            else sign
+        )
 
 
 def _when(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:

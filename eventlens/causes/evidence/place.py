@@ -11,7 +11,7 @@ from eventlens import signals
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.evidence.losses import START_S
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
-from eventlens.causes.subject import inside
+from eventlens.causes.subject import TOGETHER_S, inside
 from eventlens.motion.near import seconds, time_on
 
 AFTER_S: Final = 2.0
@@ -22,6 +22,8 @@ HEAVY: Final = 0.5
 """Share of the rated load from which on a load is heavy; the upper quarter where all are lighter (judgement)."""
 PLACES: Final = 12
 """Equal stretches of the way along which places are told apart (judgement)."""
+ELSEWHERE: Final = ("drop_out", "no_start", "brake_not_confirmed")
+"""What one part of one motion cannot bring about on the others."""
 AT_START: Final = ("no_release", "no_start")
 """Questions about what comes with a start: its exposure is the starts."""
 QUESTIONS: Final = (*LOSSES, "falls_together", "commands", "no_release", "no_start", "overload")
@@ -32,6 +34,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     if complaint.question.key not in QUESTIONS or complaint.moments.is_empty():
         return
     yield from _other_motions(complaint)
+    yield from _elsewhere(complaint)
     yield from _load(complaint)
     for motion in ("trolley", "bridge"):
         yield from _place(complaint, motion)
@@ -66,7 +69,7 @@ def _other_motions(complaint: Complaint) -> Iterator[Sign]:
         if others.is_empty():
             return
         wide = _united(others.select("start", end=pl.col("end") + pl.duration(seconds=AFTER_S)))
-        ends = pl.concat([others.select(at="start"), others.select(at="end")]).sort("at")
+        ends = pl.concat([others.select(at="start"), _stopped(others, part)]).sort("at")
         near = _united(ends.select(start="at", end=pl.col("at") + pl.duration(seconds=SHOCK_S)))
         hits += int(inside(part, wide).sum())
         shocks += int(inside(part, near).sum())
@@ -88,6 +91,32 @@ def _other_motions(complaint: Complaint) -> Iterator[Sign]:
             lines_behind(moments),
             tail(k, n, share),
         )
+
+
+def _elsewhere(complaint: Complaint) -> Iterator[Sign]:
+    """The other motions fail in the same way, at other times, against the runs that they make."""
+    subject, motion = complaint.subject, complaint.motion
+    names = [name for name in ELSEWHERE if name in complaint.patterns]
+    if motion is None or not names:
+        return
+    others = [one for one in signals.MOTIONS if one != motion and any(subject.assessed(n, one) for n in names)]
+    runs = {one: subject.runs_of(one).height for one in (motion, *others)}
+    others = [one for one in others if runs[one]]
+    found = subject.occurrences.filter(pl.col("pattern").is_in(names))
+    by = dict(found["motion"].drop_nulls().cast(pl.String).value_counts().iter_rows())
+    own, rest = by.get(motion, 0), sum(by.get(one, 0) for one in others)
+    if not others or not own:
+        return
+    usual = sum(runs[one] for one in others) / sum(runs.values())
+    text = f"{rest} x on other motions, {own} x on this one, which has {1 - usual:.0%} of the runs"
+    rows = lines_behind(found.filter(pl.col("motion").cast(pl.String) != motion))
+    yield Sign("other_motions_too", share_factor(rest, own + rest, 0.03, 0.6 * usual), text, rows)
+
+
+def _stopped(others: pl.DataFrame, moments: pl.DataFrame) -> pl.DataFrame:
+    """(at): stops of other motions that may have shaken something loose: none that a moment itself brought about."""
+    stops = others.select(at="end")
+    return stops.filter(~inside(stops, moments.select(start="at", end="at").sort("start"), TOGETHER_S, TOGETHER_S))
 
 
 def _parts(complaint: Complaint) -> Iterator[tuple[pl.DataFrame, pl.DataFrame, pl.DataFrame]]:

@@ -7,6 +7,7 @@ from typing import Final
 
 import polars as pl
 
+from eventlens.causes.commands import single_pulses
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
 from eventlens.causes.subject import BRIEF_S, brief_spells
@@ -42,11 +43,19 @@ def _pulses(complaint: Complaint) -> Iterator[Sign]:
     if len(names) < MANY or subject.log.step_s >= BRIEF_S / 2:
         return
     brief = brief_spells(subject, names)
+    brief = brief.filter(pl.len().over("start") == 1)  # each by itself: what goes together is a common drop-out
     which = brief["signal"].cast(pl.String).unique()
-    motions = which.str.split(".").list.first().n_unique()
+    many = len(which) >= MANY and _motions(which) > 1
+    if _motions(pl.Series(names)) == 1:  # then two inputs must do, with pulses that come out of nothing
+        brief = single_pulses(subject)
+        which = brief["signal"].cast(pl.String).unique()
+        many = len(which) > 1 and brief.height >= MANY
     text = f"{brief.height} pulses of less than {BRIEF_S:g} s on {len(which)} of {len(names)} commands and limits"
-    many = len(which) >= MANY and motions > 1
     yield Sign("pulses_on_many", PRESENT if many else ABSENT, text, some(brief["start_row"]))
+
+
+def _motions(names: pl.Series) -> int:
+    return names.str.split(".").list.first().n_unique()
 
 
 def _scan(complaint: Complaint) -> Iterator[Sign]:
