@@ -29,6 +29,8 @@ class Rated:
     """A pattern before and after."""
 
     name: str
+    brief: str
+    """The name within a sentence."""
     series: str
     """Key of the pattern whose weeks show it."""
     severity: str

@@ -19,7 +19,7 @@ from eventlens.comparison import Comparison
 from eventlens.comparison.moved import TOO_LITTLE, compare_moved, exchange
 from eventlens.limits import configure
 from eventlens.patterns import brake_apply_late, brake_release_late, contactor_late, speed_change_short
-from eventlens.report.comparison import MOVED, TIME, VERDICT, WHY, drift, outlook, when
+from eventlens.report.comparison import MOVED, TIME, WHY, drift, outlook, when
 from eventlens.report.words import Clock, either, figure
 from eventlens.result import Review
 
@@ -27,7 +27,6 @@ ORDER: Final = ("worse", "gone", "less", "not_shown")
 """Verdicts, what somebody must look at first."""
 BINS: Final = 60
 NO_USE: Final = "no use since, so nothing can be said"
-PLACES: Final = ("raise", "lower", "fast", "brake", "left", "right", "forward", "reverse")
 
 
 class Compared:
@@ -72,6 +71,7 @@ def _one(row: Mapping[str, Any]) -> Rated:
     used = row["after_rate"] is not None
     return Rated(
         name=_name(row),
+        brief=_brief(row),
         series=key_of(row),
         severity=row["severity"],
         verdict=row["verdict"],
@@ -91,6 +91,13 @@ def _name(row: Mapping[str, Any]) -> str:
     return f"{where}: {title}" if where else title
 
 
+def _brief(row: Mapping[str, Any]) -> str:
+    """The same within a sentence."""
+    where = row["signal"] or row["motion"]
+    title = patterns.catalogue()[row["pattern"]].title
+    return f"{title} ({where})" if where else title
+
+
 def answer(rated: Iterable[Rated]) -> str:
     """What the comparison says, in one plain sentence."""
     rows = list(rated)
@@ -98,25 +105,24 @@ def answer(rated: Iterable[Rated]) -> str:
         return "Neither side shows a pattern that could be compared, so there is nothing that could have changed."
     if all(one.low is None for one in rows):
         return f"There is no use since: nothing can be said of {words.counted(len(rows), 'pattern')} seen before."
-    said = [
-        f"{_list(one.name for one in rows if one.verdict == verdict)} {text}"
-        for verdict, text in _SAID.items()
-        if any(one.verdict == verdict for one in rows)
-    ]
+    said = []
+    for verdict, (of_one, of_several) in _SAID.items():
+        names = [one.brief for one in rows if one.verdict == verdict]
+        said += [f"{_list(names)} {of_several if names[1:] else of_one}"] if names else []
     open_ = [one for one in rows if one.verdict == "not_shown"]
     if open_:
         silent = sum(one.outlook.startswith("watch") for one in open_)
         more = f" ({_silent(silent, len(open_))})" if silent else ""
-        said.append(f"no change is shown for {_list((one.name for one in open_), 2)}{more}")
+        said.append(f"no change is shown for {_list((one.brief for one in open_), 2)}{more}")
     sentence = "; ".join(said)
     return f"Since then {sentence}."
 
 
 _SAID: Final = MappingProxyType(
     {
-        "worse": "comes oftener than before",
-        "gone": "has gone, for longer than chance explains",
-        "less": "comes more seldom, but has not gone",
+        "worse": ("comes oftener than before", "come oftener than before"),
+        "gone": ("has gone, for longer than chance explains", "have gone, for longer than chance explains"),
+        "less": ("comes more seldom, but has not gone", "come more seldom, but have not gone"),
     }
 )
 
@@ -149,8 +155,8 @@ def _made(found: Comparison) -> str:
     share = figure(100 * (1 - found.confidence))
     return (
         f"{words.counted(found.comparisons, 'rate')} and {words.counted(found.times_compared, 'measured time')} were "
-        f"compared. Of the changes called gone, less or worse at most {share} % on average are chance; intervals hold at "
-        f"{figure(100 * found.confidence)} % each."
+        f"compared. Of the changes called gone, less or worse at most {share} % on average are chance; intervals hold "
+        f"at {figure(100 * found.confidence)} % each."
     )
 
 
@@ -224,7 +230,7 @@ def _times(row: Mapping[str, Any], found: Comparison) -> TimesView:
 
 def _values(review: Review, row: Mapping[str, Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
     own = review.runs.filter(pl.col("motion") == row["motion"])[row["time"]].drop_nulls()
-    return own.to_numpy()
+    return np.asarray(own.to_numpy(), np.float64)
 
 
 def _borders(sides: Iterable[Any], limit: float, step_s: float) -> np.ndarray[Any, np.dtype[np.float64]]:
@@ -240,8 +246,13 @@ def _borders(sides: Iterable[Any], limit: float, step_s: float) -> np.ndarray[An
 def _moved(row: Mapping[str, Any]) -> str:
     if row["shift_s"] is None:
         return "too few to compare"
-    limits = f"{1000 * row['shift_low_s']:+.0f} to {1000 * row['shift_high_s']:+.0f}"
-    return f"{1000 * row['shift_s']:+.0f} ms ({limits})"
+    return f"{_ms(row['shift_s'])} ms ({_ms(row['shift_low_s'])} to {_ms(row['shift_high_s'])})"
+
+
+def _ms(seconds: float) -> str:
+    """Milliseconds with their sign; 0 has none."""
+    whole = round(1000 * seconds)
+    return f"{whole:+d}" if whole else "0"
 
 
 _CHANGE: Final = MappingProxyType({"longer": "Longer", "shorter": "Shorter", "not_shown": "No change shown"})
@@ -281,4 +292,3 @@ def _told(row: Mapping[str, Any]) -> Told:
 
 
 _SIDES: Final = ("before", "after")
-VERDICTS: Final = VERDICT

@@ -61,7 +61,7 @@ class Subject:
 
 
 def subject(source: Source, machine: str | None, dump: str | None, visitor: str) -> Subject:
-    """The machine that an address names; Fault, or what the shelf says, where there is none or it is not the visitor's."""
+    """The machine that an address names; Fault, or what the shelf says, where there is none for this visitor."""
     if dump is not None:
         if source.intake is None:
             raise Fault("an address of the log that is shown", f"dump {dump}", "open the start page")
@@ -89,8 +89,8 @@ def _of_archive(archive: Archive, machine: str, state: object) -> Subject:
     entries = archive.entries(machine)
 
     def run(asked: Asked, tell: Tell) -> Comparison:
-        given = {"at": asked.at or None, "repair": None if asked.at else asked.repair or None}
-        return archive.compare(machine, until=asked.until or None, progress=tell, **given)
+        at, written = asked.at or None, None if asked.at else asked.repair or None
+        return archive.compare(machine, at=at, until=asked.until or None, repair=written, progress=tell)
 
     works = written(entries, {work.at for work in known}, zone)
     span = _minute(first, zone), _minute(last, zone)

@@ -1,4 +1,4 @@
-"""A measured time before and after a repair: how the runs of each side are spread, one above the other, and the limit."""
+"""A measured time before and after a repair: how the runs of each side are spread, one above the other; the limit."""
 
 from __future__ import annotations
 
@@ -36,9 +36,10 @@ def figure(view: TimesView, colours: Palette) -> go.Figure:
             type="line", name=f"median {side}", x0=median, x1=median, y0=0, y1=top, yref=axis,
             line={"color": colours.ink, "width": 2},
         )  # fmt: skip
+        left = median < view.borders[-1] / 2
         drawn.add_annotation(
             x=median, y=top, yref=axis, yanchor="top", showarrow=False, bgcolor=colours.ground,
-            xanchor="left" if median < view.borders[-1] / 2 else "right", xshift=5 if median < view.borders[-1] / 2 else -5,
+            xanchor="left" if left else "right", xshift=5 if left else -5,
             text=f"median {median:.3g} s", font={"size": 11},
         )  # fmt: skip
     _add_limit(drawn, view, colours)

@@ -11,8 +11,9 @@ import plotly.graph_objects as go
 from dashboards.figures.theme import Palette, dressed, plain
 from dashboards.repairs import Rated
 
-LEAST, MOST: Final = 0.01, 100.0
-"""Ends of the scale: what lies beyond is drawn at its edge."""
+LEAST: Final = 0.01
+"""Begin of the scale: what lies beyond is drawn at its edge."""
+MOST: Final = 100.0
 ROW_PX: Final = 34
 SYMBOL: Final = MappingProxyType(
     {"worse": "triangle-up", "gone": "triangle-down", "less": "triangle-down-open", "not_shown": "circle-open"}

@@ -209,8 +209,8 @@ def _times(page: Page, found: Comparison) -> None:
     for row in found.times.iter_rows(named=True):
         page.pair(f"{row['motion']}", f"{TIME[row['time']]}: {_moved_by(row, found)}")
         for side in ("before", "after"):
-            if drift := drift(row, side):
-                page.pair("", f"{side}, it drifts: {drift}")
+            if slope := drift(row, side):
+                page.pair("", f"{side}, it drifts: {slope}")
 
 
 def _moved_by(row: dict[str, Any], found: Comparison) -> str:

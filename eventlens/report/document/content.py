@@ -13,7 +13,6 @@ from eventlens.report.document.model import Document, Facts, Section
 from eventlens.report.words import Clock
 from eventlens.result import Review
 
-
 FRONT = ("found", "next", "before", "trust")
 """Ids of the sections of the first page."""
 ALWAYS: Final = (*FRONT, "findings", "gaps", "cautions", "repeat")
@@ -25,7 +24,7 @@ CHOICE: Final = ("evidence", "causes", "checks", "duty", "life", "clear", "quali
 
 
 def chosen(wanted: Iterable[str] | None) -> tuple[str, ...]:
-    """Those of CHOICE that a report is to have; None: all. Names of ALWAYS may be among them; EventlensError for others."""
+    """Those of CHOICE that a report is to have; None: all. Names of ALWAYS are known too; EventlensError for others."""
     if wanted is None:
         return CHOICE
     names = list(wanted)
