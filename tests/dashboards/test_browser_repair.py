@@ -104,7 +104,7 @@ def test_the_pages_fit_and_every_control_has_a_name(address: str, page: Opened, 
     assert opened.locator("h1").count() == 1
     nameless = opened.evaluate(
         """() => [...document.querySelectorAll("button, a[href], input, [role=img], nav, [role=region]")]
-            .filter(part => part.offsetParent !== null)
+            .filter(part => part.offsetParent !== null && part.getAttribute("aria-hidden") !== "true")
             .filter(part => !(part.innerText || "").trim() && !part.getAttribute("aria-label")
                 && !(part.labels && part.labels.length))
             .map(part => part.outerHTML.slice(0, 120))"""

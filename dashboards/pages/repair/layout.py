@@ -74,7 +74,7 @@ def _waiting(about: Subject, chosen: Asked | None) -> Any:
 
 def _none(works: Sequence[Written]) -> str:
     if not works:
-        return "No repair and no exchanged part of this machine is written down in the archive. Type a time below, or:"
+        return "No repair and no exchanged part of this machine is written down in the archive: type a time below."
     return "Work is written down, but none of it has log on both sides. Add the dumps around it, or type a time below."
 
 
