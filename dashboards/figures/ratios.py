@@ -14,15 +14,13 @@ from dashboards.repairs import Rated
 LEAST: Final = 0.01
 """Begin of the scale: what lies beyond is drawn at its edge."""
 MOST: Final = 100.0
-ROW_PX: Final = 34
+ROW_PX: Final = 44
 SYMBOL: Final = MappingProxyType(
     {"worse": "triangle-up", "gone": "triangle-down", "less": "triangle-down-open", "not_shown": "circle-open"}
 )
 SIGN: Final = MappingProxyType({"worse": "▲", "gone": "▼", "less": "▽", "not_shown": "○"})
 """The same in a text."""
-_TICKS: Final = MappingProxyType({0.01: "1/100", 0.1: "1/10", 0.5: "½", 1.0: "as before", 2.0: "2 ×", 10.0: "10 ×"})
-NAMED: Final = 26
-"""Characters of a name that stand beside the chart; the list below it has the whole of it."""
+_TICKS: Final = MappingProxyType({0.01: "1/100", 0.1: "1/10", 1.0: "as before", 10.0: "10 ×", 100.0: "100 ×"})
 
 
 def figure(rated: Sequence[Rated], colours: Palette) -> go.Figure:
@@ -33,11 +31,11 @@ def figure(rated: Sequence[Rated], colours: Palette) -> go.Figure:
     for one, place in zip(rows, places, strict=True):
         _add(drawn, one, place, colours)
     drawn.add_shape(
-        type="line", name="as before", x0=1, x1=1, y0=-0.6, y1=len(rows) - 0.4, layer="below",
+        type="line", name="as before", x0=1, x1=1, y0=-0.6, y1=len(rows) - 0.4,
         line={"color": colours.ink, "width": 1.2, "dash": "dash"},
     )  # fmt: skip
-    dressed(drawn, colours, ROW_PX * max(len(rows), 1) + 66, {"l": 8, "r": 14, "t": 8, "b": 56})
-    drawn.update_layout(dragmode=False, xaxis=_axis(colours), yaxis=_names(rows, places, colours))
+    dressed(drawn, colours, ROW_PX * max(len(rows), 1) + 66, {"l": 8, "r": 8, "t": 8, "b": 56})
+    drawn.update_layout(dragmode=False, xaxis=_axis(colours), yaxis=_places(len(rows)))
     return drawn
 
 
@@ -55,14 +53,12 @@ def _axis(colours: Palette) -> dict[str, Any]:
     }
 
 
-def _names(rows: Sequence[Rated], places: list[float], colours: Palette) -> dict[str, Any]:
-    short = [one.name if len(one.name) <= NAMED else f"{one.name[: NAMED - 1]}…" for one in rows]
+def _places(rows: int) -> dict[str, Any]:
+    """The names stand above their lines: beside them a telephone has no room."""
     return {
-        "range": [-0.6, len(rows) - 0.4],
-        "tickvals": places,
-        "ticktext": [plain(name) for name in short],
-        "automargin": True,
-        "gridcolor": colours.rule,
+        "range": [-0.6, rows - 0.4],
+        "showticklabels": False,
+        "showgrid": False,
         "zeroline": False,
         "fixedrange": True,
     }
@@ -93,6 +89,10 @@ def _add(drawn: go.Figure, one: Rated, place: float, colours: Palette) -> None:
             name="open end" if open_ else "end",
             hoverinfo="skip",
         )
+    drawn.add_annotation(
+        x=0, xref="x domain", xanchor="left", y=place, yanchor="bottom", yshift=5, text=plain(one.name),
+        showarrow=False, bgcolor=colours.ground, font={"size": 12},
+    )  # fmt: skip
     at = _within(one.value) if one.value is not None else high
     drawn.add_scatter(
         x=[at],
