@@ -3,9 +3,10 @@
 A work cycle here is a stretch of runs of any motion with pauses of no more than PAUSE_S. Runs are told apart by their
 length, the share of fast, the load and whether another motion runs too; cycles by their length, starts, share of fast,
 share of travel and the load. One step is a factor of e in a length or a number, or half of a share (judgement: these
-are what a person would tell apart). Groups are found by k-means (MacQueen, 1967) with a fixed seed; so many of them are
-taken as have the best mean silhouette, and one only where that shows no structure (Rousseeuw, 1987; limits of Kaufman
-and Rousseeuw, 1990, from memory). The words say what is typical of a kind, never whether it is right.
+are what a person would tell apart). Groups are joined step by step so that they stay narrow (Ward, 1963), which leaves
+nothing to chance; so many of them are taken as have the best mean silhouette, and one only where that shows no
+structure (Rousseeuw, 1987; limits of Kaufman and Rousseeuw, 1990, from memory). The words say what is typical of a
+kind, never whether it is right.
 """
 
 from __future__ import annotations
@@ -29,13 +30,12 @@ LEAST: Final = {"runs": 100, "cycles": 50}
 MOST_KINDS: Final = 5
 STRUCTURE: Final = 0.65
 """Mean silhouette from which on groups are more than a way of cutting: one bell cut in two reaches 0.58, evenly spread
-lengths 0.60 (tried out), a
-strong structure 0.7 (Kaufman and Rousseeuw 1990)."""
+lengths 0.60 (tried out), a strong structure 0.7 (Kaufman and Rousseeuw 1990)."""
 LEAST_SHARE: Final = 0.03
 """A group with less than this share of all is no kind of work (judgement)."""
-DRAWN: Final = 1000
-"""So many, evenly spread over the log, are grouped; the others go to the nearest group."""
-SEED: Final = 0
+DRAWN: Final = 250
+"""So many, evenly spread over the log, are grouped; the others go to the nearest group (enough for a kind of three in a
+hundred; more take seconds)."""
 
 
 @dataclass(frozen=True)
@@ -142,16 +142,15 @@ def _values(items: pl.DataFrame, *, rated: bool) -> Floats:
 
 def _groups(values: Floats) -> Any:
     """The group of each row, from 0."""
-    from sklearn.cluster import KMeans  # loaded only when asked for
+    from sklearn.cluster import AgglomerativeClustering  # loaded only when asked for
     from sklearn.metrics import silhouette_score
 
     drawn = values[:: -(-len(values) // DRAWN)]
     kinds, best, centres = len(np.unique(drawn, axis=0)), STRUCTURE, None
     for number in range(2, min(MOST_KINDS, kinds) + 1):
-        labels = KMeans(number, random_state=SEED, n_init=4).fit(drawn).labels_
+        labels = AgglomerativeClustering(number).fit(drawn).labels_
         score = float(silhouette_score(drawn, labels))
         if np.bincount(labels, minlength=number).min() >= LEAST_SHARE * len(drawn) and score > best:
-            # means of the groups, not the fit's own: those are summed by several threads in any order
             best, centres = score, np.array([drawn[labels == label].mean(axis=0) for label in range(number)])
     if centres is None:
         return np.zeros(len(values), int)
