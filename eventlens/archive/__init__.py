@@ -5,8 +5,8 @@ it, for other engines and for reading a short time quickly, the events that the 
 decided this: the review of a period must be byte for byte that of the original dumps (with the same statements, where
 people wrote some down), which only the original dumps can give (dialect, order of rows, rows set aside, stamps without
 a year: all is decided from whole files); and the same dumps in any order, overlapping or given twice, must make the
-same archive, which is so where everything else is a function of the set of dumps. Kept as rows alone, a dump would have to be read for good on the day it comes, before the
-next one shows what its last rows mean.
+same archive, which is so where everything else is a function of the set of dumps. Kept as rows alone, a dump would
+have to be read for good on the day it comes, before the next one shows what its last rows mean.
 
 The way: `dumps` (files in and out), `derive` (dumps -> a month), `adding` (one commit), `entries` (what people write)
 and `stated` (how it counts), `period` (a part of a log), `spans` (which dumps, which weeks), `weeks` (stored reviews
