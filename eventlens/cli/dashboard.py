@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from socket import AF_INET, AF_INET6, create_server, socket
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import Annotated, Any, Final
 
 import typer
 
@@ -17,19 +17,10 @@ from eventlens.cli import options
 from eventlens.cli.console import progress, say
 from eventlens.errors import EventlensError
 
-if TYPE_CHECKING:
-    from eventlens.archive import Archive
-
 THREADS = 4
 """Pages are small and few people look at once."""
 _ADDRESS: Final = re.compile(r"[a-z][a-z0-9+.-]+:/")
 """How an address of an object store begins; a path folds its second slash."""
-
-WRITTEN_DOWN: Final = {
-    "SLAB-1": {"exchanged": ["2026-04-27T06:00 relay of raise"]},
-    "SAW-3": {"repair": ["2026-04-20T06:00 brake lining renewed"]},
-}
-"""What the people of the demonstration wrote down: the work that its stories tell (weeks 9 and 8 from 2026-W10 on)."""
 
 Shown = Annotated[
     list[Path] | None,
@@ -97,7 +88,9 @@ def _app(
     import eventlens
 
     if folder is not None:
-        kept = _demonstration(folder, tell)
+        from eventlens.cli import demo
+
+        kept = demo.prepare(folder, tell)
     elif _is_archive(paths):
         if profile or machine:
             raise EventlensError(
@@ -116,21 +109,6 @@ def _app(
 def _is_archive(paths: Sequence[Path]) -> bool:
     """A folder or an address of an object store; dumps are files."""
     return len(paths) == 1 and (paths[0].is_dir() or bool(_ADDRESS.match(str(paths[0]))))
-
-
-def _demonstration(folder: Path, tell: Callable[[str], None]) -> Archive:
-    """An archive of the demonstration."""
-    import eventlens
-    from eventlens.simulation import demonstration
-
-    logs = folder / "logs"
-    demonstration.write(logs, progress=lambda what: tell(f"inventing {what}"))
-    kept = eventlens.Archive(folder / "archive")
-    for home in sorted(path for path in logs.iterdir() if path.is_dir()):
-        tell(f"adding {home.name}")
-        dumps, told = sorted(home.glob("*.csv")), WRITTEN_DOWN.get(home.name)
-        kept.add(dumps, home / "machine.toml", home / "profile.toml", notes=told, who="demonstration")
-    return kept
 
 
 def _only_here(host: str) -> None:

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 import eventlens
-from eventlens.cli import dashboard
+from eventlens.cli import dashboard, demo
 from tests.cli.runner import ROOT, log, ran
 
 __all__ = ["log"]  # a fixture
@@ -147,25 +147,20 @@ def test_there_is_one_thing_to_show(arguments: tuple[str, ...], got: str, capsys
 def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
     capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from eventlens.simulation import demonstration
-
-    write = demonstration.write
-
-    def one_week(directory: Path, **more: Any) -> list[Path]:
-        return write(directory, weeks=1, **more)
-
-    monkeypatch.setattr(demonstration, "write", one_week)
-    made_of: list[tuple[Path, list[str], set[str]]] = []
+    made_of: list[tuple[Path, list[str], set[str], int]] = []
 
     def create_app(shown: eventlens.Archive, *, demonstration: bool) -> None:
         assert demonstration
-        made_of.append((Path(shown.lake.root), shown.machines(), {*shown.entries()["kind"]}))
+        kinds, weeks = {*shown.entries()["kind"]}, shown.stored_weeks()
+        made_of.append((Path(shown.lake.root), shown.machines(), kinds, weeks.height))
 
+    prepare = demo.prepare
+    monkeypatch.setattr(demo, "prepare", lambda folder, tell: prepare(folder, tell, weeks=1))
     monkeypatch.setattr(dashboard, "_pages", lambda: create_app)
     monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
     assert ran(capsys, "dashboard", "--demo", "--port", "0").status == 0
-    [(root, machines, kinds)] = made_of
-    assert len(machines) == 6
+    [(root, machines, kinds, weeks)] = made_of
+    assert (len(machines), weeks) == (6, 6)
     assert kinds == {"machine", "exchanged", "repair"}
-    assert {*dashboard.WRITTEN_DOWN} < {*machines}
+    assert {*demo.WRITTEN_DOWN} < {*machines}
     assert not root.exists()

@@ -52,14 +52,6 @@ def layout(source: Source, machine: str) -> Any:
     )
 
 
-def choose_machine(machines: Sequence[str]) -> Any:
-    """What is shown where the address names no machine."""
-    links = [html.Li(html.A(name, href=address(PATH, machine=name))) for name in machines]
-    return html.Div(
-        [_parts.heading("Weeks of a machine"), _parts.panel("Choose a machine", html.Ul(links, className="choices"))]
-    )
-
-
 def _patterns(history: History, machine: str) -> Any:
     rows = [{**row, "href": address(PATH, machine=machine, pattern=row["key"])} for row in history.series(machine)]
     if not rows:
@@ -90,7 +82,7 @@ def _patterns(history: History, machine: str) -> Any:
                 ),
                 grids.numbers(ids.NUMBERS),
             ],
-            className="pair uneven",
+            className="pair uneven wide",
         ),
     )
 
