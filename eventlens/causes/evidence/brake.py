@@ -93,7 +93,7 @@ def _moved(complaint: Complaint) -> Iterator[Sign]:
 def _beyond(complaint: Complaint, column: str, daily: pl.DataFrame, least: float) -> tuple[int, ...]:
     """Lines of the runs whose time differs by what matters from the day furthest from the last ones."""
     early, late = _ends(daily)
-    change = pl.col(column) - daily["value"].min() if late > early else daily["value"].max() - pl.col(column)  # type: ignore[operator]
+    change = pl.col(column) - daily["value"].min() if late > early else daily["value"].max() - pl.col(column)
     runs = complaint.subject.runs_of(complaint.motion)
     return lines(runs.filter(change.round(6) >= least)["start_row"])
 

@@ -40,7 +40,7 @@ def _pulses(complaint: Complaint) -> Iterator[Sign]:
     """Brief pulses on commands and limits of several motions."""
     subject = complaint.subject
     names = [name for name in sorted(subject.carried) if name.endswith((".command", ".limit"))]
-    if len(names) < MANY or subject.log.step_s >= BRIEF_S / 2:
+    if len(names) < 2 or subject.log.step_s >= BRIEF_S / 2:
         return
     brief = brief_spells(subject, names)
     brief = brief.filter(pl.len().over("start") == 1)  # each by itself: what goes together is a common drop-out
