@@ -13,8 +13,10 @@ from typing import Any
 
 import pytest
 
+import dashboards
 import eventlens
-from eventlens.cli import dashboard, demo
+from eventlens.cli import dashboard, demo, serving
+from eventlens.cli.password import hash_of
 from tests.cli.runner import ROOT, log, ran
 
 __all__ = ["log"]  # a fixture
@@ -30,20 +32,20 @@ def page(environ, start_response):
     start_response("200 OK", [("Content-Type", "text/plain")])
     return [b"starts: %d" % starts]
 
-def create_app(review):
+def create_app(review, **more):
     global starts
     starts = review.motions["hoist"].starts
     return SimpleNamespace(server=page)
 
 dashboard._pages = lambda: create_app
-main(["dashboard", sys.argv[1], "--port", "0", "--host", sys.argv[2]])
+main(["dashboard", sys.argv[1], "--port", "0", "--host", sys.argv[2], "--keep", sys.argv[3]])
 """
 """Pages of one line in place of the real ones, which have tests of their own."""
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "localhost"])
-def test_serves_the_review_until_interrupted(host: str, log: Path) -> None:
-    command = [sys.executable, "-c", SERVER, str(log), host]
+def test_serves_the_review_until_interrupted(host: str, log: Path, tmp_path: Path) -> None:
+    command = [sys.executable, "-c", SERVER, str(log), host, str(tmp_path / "kept")]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert process.stderr is not None
         told = process.stderr.readline()
@@ -56,10 +58,39 @@ def test_serves_the_review_until_interrupted(host: str, log: Path) -> None:
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.20", "::", "saw-house"])
-def test_refuses_an_address_that_others_can_reach(host: str, log: Path, capsys: Capture) -> None:
+def test_an_address_that_others_can_reach_needs_a_password(host: str, log: Path, capsys: Capture) -> None:
     done = ran(capsys, "dashboard", log, "--host", host)
     assert (done.status, done.out) == (1, "")
-    assert f"got '{host}'; leave --host out: the pages have no password" in done.err
+    assert f"got --host '{host}' alone; make one with 'eventlens password FILE'" in done.err
+
+
+def test_with_a_password_others_are_asked_for_it(
+    log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    kept = tmp_path / "pages.hash"
+    kept.write_text(hash_of("slow brake, warm coil"))
+    made: list[Any] = []
+
+    def serve(app: Any, listener: socket.socket) -> None:
+        made.append((app, listener.getsockname()[0]))
+
+    monkeypatch.setattr(serving, "serve", serve)
+    monkeypatch.setattr(dashboard, "_pages", lambda: dashboards.create_app)
+    done = ran(
+        capsys, "dashboard", "--host", "0.0.0.0", "--port", "0", "--password", kept, "--keep", tmp_path / "brought"
+    )
+    assert done.status == 0, done.err
+    ((app, host),) = made
+    assert host == "0.0.0.0"
+    asked = app.server.test_client().get("/", headers={"Host": "saw-house:8050"})
+    assert (asked.status_code, asked.headers["Location"]) == (303, "/enter?next=/")
+
+
+def test_a_folder_that_cannot_be_written_is_said(log: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(dashboard, "_pages", lambda: print)
+    done = ran(capsys, "dashboard", log, "--port", "0", "--keep", log)
+    assert (done.status, done.out) == (1, "")
+    assert "name another one with --keep FOLDER" in done.err
 
 
 def test_a_port_that_is_taken(tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
