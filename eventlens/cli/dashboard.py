@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import ipaddress
 import re
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from socket import AF_INET, AF_INET6, create_server, socket
 from tempfile import TemporaryDirectory
-from typing import Annotated, Any, Final
+from typing import Annotated, Any, Final, NoReturn
 
 import typer
 
@@ -72,8 +73,17 @@ def _folder(*, needed: bool) -> Iterator[Path | None]:
     if not needed:
         yield None
         return
-    with TemporaryDirectory(prefix="eventlens-") as name:
-        yield Path(name)
+    before = signal.signal(signal.SIGTERM, _ends)
+    try:
+        with TemporaryDirectory(prefix="eventlens-") as name:
+            yield Path(name)
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _ends(*_: object) -> NoReturn:
+    """Whoever stops the program from outside must not leave the folder behind."""
+    raise SystemExit(0)
 
 
 def _app(

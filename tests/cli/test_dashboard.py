@@ -164,3 +164,17 @@ def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
     assert kinds == {"machine", "exchanged", "repair"}
     assert {*demo.WRITTEN_DOWN} < {*machines}
     assert not root.exists()
+
+
+def test_a_demonstration_that_is_stopped_from_outside_leaves_no_folder() -> None:
+    before, folders = signal.getsignal(signal.SIGTERM), []
+
+    def stopped() -> None:
+        with dashboard._folder(needed=True) as folder:
+            folders.append(folder)
+            signal.raise_signal(signal.SIGTERM)
+
+    with pytest.raises(SystemExit):
+        stopped()
+    assert [folder.exists() for folder in folders if folder] == [False]
+    assert signal.getsignal(signal.SIGTERM) is before
