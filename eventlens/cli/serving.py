@@ -91,7 +91,5 @@ def serve(app: Any, listener: socket) -> None:
     host, port = listener.getsockname()[:2]
     say(f"eventlens: open http://{f'[{host}]' if ':' in host else host}:{port}/ in a browser; Ctrl-C ends it")
     if not is_own(host):
-        say(
-            "eventlens: what is sent is not encrypted; outside your own network put an HTTPS server before it"
-        )
+        say("eventlens: what is sent is not encrypted; outside your own network put an HTTPS server before it")
     server.run()

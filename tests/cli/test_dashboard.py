@@ -127,7 +127,8 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, dict[str, Any]]]:
     """What the pages are made of; nothing is served."""
     calls: list[tuple[Any, dict[str, Any]]] = []
     monkeypatch.setattr(dashboard, "_pages", lambda: lambda shown, **more: calls.append((shown, more)))
-    monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
+    monkeypatch.setattr(serving, "serve", lambda app, listener: None)
+    monkeypatch.setattr(serving, "folder_for_dumps", lambda given: given)  # not with the tester's own data
     return calls
 
 
@@ -140,7 +141,7 @@ def test_a_folder_is_an_archive_and_its_weeks_are_brought_up_to_date(
     assert ran(capsys, "dashboard", tmp_path / "history", "--port", "0").status == 0
     [(shown, more)] = calls
     assert isinstance(shown, eventlens.Archive)
-    assert more == {"demonstration": False}
+    assert more == {"demonstration": False, "folder": None, "password_hash": None}
     assert archive.stored_weeks()["machine"].to_list() == ["DOCK-5"]
 
 
@@ -168,11 +169,24 @@ def test_addresses_of_object_stores_are_archives_and_files_are_not(log: Path) ->
     assert not dashboard._is_archive([log.parent, log.parent])
 
 
-@pytest.mark.parametrize(("arguments", "got"), [((), "got nothing"), (("x.csv", "--demo"), "got both")])
-def test_there_is_one_thing_to_show(arguments: tuple[str, ...], got: str, capsys: Capture) -> None:
-    done = ran(capsys, "dashboard", *arguments)
+def test_there_is_one_thing_to_show(capsys: Capture) -> None:
+    done = ran(capsys, "dashboard", "x.csv", "--demo")
     assert (done.status, done.out) == (1, "")
-    assert got in done.err
+    assert "got both" in done.err
+
+
+def test_without_a_log_one_is_brought_in(tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    calls = made(monkeypatch)
+    assert ran(capsys, "dashboard", "--port", "0", "--keep", tmp_path / "brought").status == 0
+    assert calls == [(None, {"folder": tmp_path / "brought", "password_hash": None})]
+
+
+@pytest.mark.parametrize("option", ["--profile", "--machine"])
+def test_without_a_log_there_is_nothing_to_state(option: str, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    made(monkeypatch)
+    done = ran(capsys, "dashboard", "--port", "0", option, "saw-3.toml")
+    assert done.status == 1
+    assert "bring a dump in on the page" in done.err
 
 
 def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
@@ -180,15 +194,17 @@ def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
 ) -> None:
     made_of: list[tuple[Path, list[str], set[str], int]] = []
 
-    def create_app(shown: eventlens.Archive, *, demonstration: bool) -> None:
+    def create_app(shown: eventlens.Archive, *, demonstration: bool, folder: Path, password_hash: str | None) -> None:
         assert demonstration
+        assert folder.exists()
+        assert password_hash is None
         kinds, weeks = {*shown.entries()["kind"]}, shown.stored_weeks()
         made_of.append((Path(shown.lake.root), shown.machines(), kinds, weeks.height))
 
     prepare = demo.prepare
     monkeypatch.setattr(demo, "prepare", lambda folder, tell: prepare(folder, tell, weeks=1))
     monkeypatch.setattr(dashboard, "_pages", lambda: create_app)
-    monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
+    monkeypatch.setattr(serving, "serve", lambda app, listener: None)
     assert ran(capsys, "dashboard", "--demo", "--port", "0").status == 0
     [(root, machines, kinds, weeks)] = made_of
     assert (len(machines), weeks) == (6, 6)
