@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from dash import Dash
+    from flask import Flask
 
     from dashboards.data import Archive, Review
 
@@ -77,4 +78,18 @@ def create_app(
     app.layout = shell.layout(source)
     Guard(secrets.token_bytes(32) if folder is None else key_in(folder), password_hash).on(app.server)
     shell.register(app, source)
+    _compress(app.server)
     return app
+
+
+def _compress(server: Flask) -> None:
+    """Charts in answers are sent in a tenth of their bytes; scripts are fetched once, and stay as they are."""
+    from flask_compress import Compress
+
+    server.config |= {
+        "COMPRESS_MIMETYPES": ["application/json"],
+        "COMPRESS_ALGORITHM": ["gzip"],
+        "COMPRESS_LEVEL": 1,
+        "COMPRESS_MIN_SIZE": 10_000,
+    }
+    Compress(server)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 from pathlib import Path
 from typing import Any
@@ -220,3 +221,15 @@ def test_a_fault_of_the_server_is_told_on_the_page(monkeypatch: pytest.MonkeyPat
     with pytest.raises(PreventUpdate):
         shell.trouble(ValueError("secret path"))
     assert told == [(shell.TROUBLE, "The server could not answer. Load the page again.")]
+
+
+def test_large_answers_come_compressed_and_whole() -> None:
+    app = dashboards.create_app(full())
+    app.server.config["COMPRESS_MIN_SIZE"] = 1000
+    client = app.server.test_client()
+    plain = client.get("/_dash-dependencies")
+    small = client.get("/_dash-dependencies", headers={"Accept-Encoding": "gzip"})
+    assert "Content-Encoding" not in plain.headers
+    assert small.headers["Content-Encoding"] == "gzip"
+    assert gzip.decompress(small.data) == plain.data
+    assert len(small.data) < 0.4 * len(plain.data)
