@@ -19,6 +19,8 @@ TITLE: Final = "shown-title"
 NAVIGATION: Final = "navigation"
 SWITCH: Final = "theme-switch"
 TROUBLE: Final = "trouble"
+OF_A_LOG: Final = ("/review", "/repair", "/report")
+"""Pages that show nothing without a log."""
 
 
 def layout(source: Source) -> Any:
@@ -116,7 +118,7 @@ def navigation(source: Source, page: Page | None, query: Query) -> list[Any]:
     """Links to the pages that fit, with the machine that the reader is at; none where there is one page only."""
     # without a log the only review is that of a dump that was brought in
     nothing = source.start == "/bring" and not query.get("dump")
-    fitting = [one for one in _fitting(source) if not (nothing and one.path == "/review")]
+    fitting = [one for one in _fitting(source) if not (nothing and one.path in OF_A_LOG)]
     if len(fitting) < 2:
         return []
     return [

@@ -126,13 +126,16 @@ class Review:
         found = self.findings.filter(pl.col("pattern") == "frozen_signal")["signal"]
         return found.drop_nulls().cast(pl.String).to_list()
 
-    def to_report(self, path: str | Path, *, paper: str = "a4", language: str = "en") -> None:
+    def to_report(
+        self, path: str | Path, *, paper: str = "a4", language: str = "en", sections: Iterable[str] | None = None
+    ) -> None:
         """Writes the report that hands the review over: .html or .pdf by the end of `path`; paper: 'a4' or 'letter';
-        language: 'en' or 'de'. The same log gives the same bytes. EventlensError for another ending, paper or language.
+        language: 'en' or 'de'; sections: which of those that may be left out it is to have, None: all (see
+        report.document). The same log gives the same bytes. EventlensError for what is not known.
         """
         from eventlens.report import document  # leads up, when it is called: what a review is knows no report
 
-        document.write(self, path, paper=paper, language=language)
+        document.write(self, path, paper=paper, language=language, sections=sections)
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """The review as JSON (contract 1); the same log gives the same text, byte for byte."""

@@ -137,9 +137,9 @@ class Kept:
     def week(self, machine: str | None, week: str | None) -> Week:
         """The review of a stored week, made again from its dumps the first time it is asked for."""
         history = self.history()
-        name = self._known(machine, history)
+        name = self.known(machine)
         row = history.stored(name, week)
-        key = (self._state(), name, row["week"])
+        key = (self.state(), name, row["week"])
         with self._reading:  # two who ask for one week read it once
             if key not in self._weeks:
                 self._weeks[key] = Week(self.archive.review(name, row["start"], row["end"]))
@@ -150,23 +150,24 @@ class Kept:
 
     def history(self) -> History:
         """Trends of the stored weeks, brought up to date where dumps came since."""
-        state = self._state()
+        state = self.state()
         with self._counting:
             if self._history is None or self._history[0] != state:
                 trends = self.archive.trends()
                 lake = self.archive.lake
                 weekly = kept_weeks.weekly(kept_weeks.stored(lake, None, ("machine", "week", *WEEKLY)))
                 stored = self.archive.stored_weeks()
-                self._history = self._state(), History(trends, weekly, stored, self.archive.entries())
+                self._history = self.state(), History(trends, weekly, stored, self.archive.entries())
             return self._history[1]
 
-    def _state(self) -> object:
+    def state(self) -> object:
         """What changes whenever the archive does."""
         tables: Mapping[str, Any] = {table.name: self.archive.lake.table(table.name) for table in _STATE}
         return tuple((name, table.version() if table is not None else None) for name, table in tables.items())
 
-    @staticmethod
-    def _known(machine: str | None, history: History) -> str:
+    def known(self, machine: str | None) -> str:
+        """The name of a machine, of the only one where none is named; ArchiveError where there is none such."""
+        history = self.history()
         if machine is None and len(history.machines) == 1:
             return str(history.machines[0])
         if machine is None or machine not in history.machines:

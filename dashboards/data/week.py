@@ -44,6 +44,7 @@ class Week:
     """One review, made ready to be looked at."""
 
     def __init__(self, review: Review) -> None:
+        self.review = review
         log = review.log
         first, last = _bounds(log)
         self.clock = WallClock.of(first, last, log.timezone, log.step_s)

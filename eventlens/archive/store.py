@@ -158,7 +158,7 @@ class Archive(Weekly):
             plate, zone = entries.machine_now(written, name, folder), zone_of(dumps, folder)
             if at is not None:
                 return compare_log(self._log(name, None, None, None, folder), plate, at, until, **given)
-            first, last = min(d.first for d in dumps if d.first), max(d.last for d in dumps if d.last)
+            first, last = _extent(dumps)
             known = works.works_in(written, first, last)
             if not known:
                 raise works.none_written(written, name, first, last, zone)
@@ -166,6 +166,13 @@ class Archive(Weekly):
             log = self._log(name, work.start, work.end, None, folder)
         found = compare_log(window(log, work.start, work.end), plate, work.at, until, **given)
         return replace(found, notes=(*works.notes(work, known, zone), *found.notes))
+
+    def repairs(self, machine: str) -> tuple[list[works.Work], str]:
+        """Repairs and exchanges that people wrote down and that have log on both sides, the latest first: what compare
+        can be asked for; and the zone in which its times are read."""
+        dumps = dumps_in(self._rows(machine))
+        with room() as folder:
+            return works.works_in(self.entries(machine), *_extent(dumps)), zone_of(dumps, folder)
 
     def verify(self, progress: Progress | None = None) -> verify.Verified:
         """Holds everything against the ledger; each fault is one sentence."""
@@ -237,6 +244,11 @@ class Archive(Weekly):
         if isinstance(given, Machine):
             return given.id
         return str(given) if _is_name(given) else machine_of(given).id
+
+
+def _extent(dumps: Sequence[Dump]) -> tuple[datetime, datetime]:
+    """First and last instant of the log of a machine."""
+    return min(d.first for d in dumps if d.first), max(d.last for d in dumps if d.last)
 
 
 def _is_name(given: Given) -> bool:

@@ -58,6 +58,15 @@ Report = Annotated[
 ]
 PaperSize = Annotated[Paper, typer.Option("--paper", help="Paper of the report.")]
 ReportLanguage = Annotated[Language, typer.Option("--language", help="Language of the report.")]
+ReportSections = Annotated[
+    str | None,
+    typer.Option(
+        "--sections",
+        metavar="NAME,...",
+        help="Of the sections that a report may be without only these: evidence, causes, checks, duty, life, clear, "
+        "quality, method, limits. Dangers, findings, cautions, what could not be assessed and hashes always stay.",
+    ),
+]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No report and no progress.")]
 Checked = Annotated[
     list[str] | None,

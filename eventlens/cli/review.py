@@ -45,6 +45,7 @@ def review(
     report: options.Report = None,
     paper: options.PaperSize = options.Paper.a4,
     language: options.ReportLanguage = options.Language.en,
+    sections: options.ReportSections = None,
     quiet: options.Quiet = False,
 ) -> None:
     """Say what the machine did, what is wrong and how often.
@@ -57,14 +58,16 @@ def review(
       eventlens review monday.csv --show drop_out:2
       eventlens review monday.csv --checked relay_seat=negative
       eventlens review monday.csv --report monday.pdf --paper letter --language de
+      eventlens review monday.csv --report monday.pdf --sections evidence,causes
       eventlens review history --machine SAW-3 --from 2026-04-13 --to 2026-04-20
     """
     inputs = [Path(path) for path in (*logs, profile, machine) if path]
     target = target_of(json, inputs)
     if rejects:
         check_target("--rejects", rejects, [*inputs, *([target] if target else [])])
+    wanted_sections = None if sections is None else [name.strip() for name in sections.split(",") if name.strip()]
     if report:
-        _check_report(report, [*inputs, *(path for path in (target, rejects) if path)])
+        _check_report(report, wanted_sections, [*inputs, *(path for path in (target, rejects) if path)])
     for wanted in show_one or ():
         _known(wanted)
     with progress(quiet=quiet) as tell:
@@ -75,7 +78,7 @@ def review(
         data = found.to_json() if json else ""
         if report:
             with writing("--report", report):
-                found.to_report(report, paper=paper, language=language)
+                found.to_report(report, paper=paper, language=language, sections=wanted_sections)
     give(data, lambda: _report(found, show_one or ()), json, quiet=quiet)
     if fail_on and (count := _at_least(found, fail_on)):
         if not quiet:
@@ -83,11 +86,12 @@ def review(
         raise typer.Exit(FOUND)
 
 
-def _check_report(target: Path, inputs: Sequence[Path]) -> None:
-    """EventlensError for a report that could not be written, or of no known form; said before the work."""
+def _check_report(target: Path, sections: Sequence[str] | None, inputs: Sequence[Path]) -> None:
+    """EventlensError for a report that could not be written, or of no known form or section; said before the work."""
     from eventlens.report import document
 
     document.form_of(target)
+    document.chosen(sections)
     check_target("--report", target, inputs)
 
 

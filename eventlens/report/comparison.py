@@ -117,12 +117,12 @@ def _verdict(page: Page, found: Comparison, verdict: str) -> None:
 
 def _pattern(page: Page, row: dict[str, Any], found: Comparison) -> None:
     unit = patterns.EXPOSURES[row["exposure"]]
-    before, after = (_times_in(row[f"{side}_count"], row[f"{side}_exposure"], unit) for side in ("before", "after"))
+    before, after = (times_in(row[f"{side}_count"], row[f"{side}_exposure"], unit) for side in ("before", "after"))
     page.say(f"{_name(row)}: {before} before, {after} after", "  - ", "    ")
     page.say(_ratio(row, found), "    ")
     if row["spread"] >= BURSTS:
         page.say(f"they come in bursts, and the limits are wider for it ({_blocks(row, found)})", "    ")
-    for line in _outlook(row, unit, found):
+    for line in outlook(row, unit):
         page.say(line, "    ")
 
 
@@ -141,7 +141,8 @@ def _title(row: dict[str, Any]) -> str:
     return patterns.catalogue()[row["pattern"]].title
 
 
-def _times_in(count: int, exposure: float, unit: str) -> str:
+def times_in(count: int, exposure: float, unit: str) -> str:
+    """So many in so much use."""
     return f"{count or 'none'} in {_amount(exposure)} {unit}"
 
 
@@ -161,7 +162,7 @@ def _ratio(row: dict[str, Any], found: Comparison) -> str:
     return f"the rate is {figure(row['ratio'])} of the earlier one ({limits})"
 
 
-def _outlook(row: dict[str, Any], unit: str, found: Comparison) -> list[str]:
+def outlook(row: dict[str, Any], unit: str) -> list[str]:
     """How long to watch, or what the comparison could have seen."""
     if row["watch_use"] is not None and row["verdict"] == "gone":
         return [f"it took {_whole(row['watch_use'])} {unit} of silence to say so"]
@@ -208,8 +209,8 @@ def _times(page: Page, found: Comparison) -> None:
     for row in found.times.iter_rows(named=True):
         page.pair(f"{row['motion']}", f"{TIME[row['time']]}: {_moved_by(row, found)}")
         for side in ("before", "after"):
-            if drift := _drift(row, side):
-                page.pair("", f"{side}, it drifts: {drift}")
+            if slope := drift(row, side):
+                page.pair("", f"{side}, it drifts: {slope}")
 
 
 def _moved_by(row: dict[str, Any], found: Comparison) -> str:
@@ -222,8 +223,8 @@ def _moved_by(row: dict[str, Any], found: Comparison) -> str:
     return f"{middle}; {verdict}, moved by {row['shift_s']:+.3f} s ({_percent(found)} limits {limits})"
 
 
-def _drift(row: dict[str, Any], side: str) -> str:
-    """The slope where its interval leaves 0 out."""
+def drift(row: dict[str, Any], side: str) -> str:
+    """The slope of a measured time on one side, 'before' or 'after', where its interval leaves 0 out; else empty."""
     slope, low, high = (row[f"{side}_slope_{name}"] for name in ("s_per_day", "low", "high"))
     if slope is None or low <= 0 <= high:
         return ""
@@ -242,15 +243,16 @@ def _moved(page: Page, found: Comparison) -> None:
         unit = patterns.EXPOSURES[row["exposure"]]
         for place in ("first", "second"):
             before, after = (
-                _times_in(row[f"{place}_{side}_count"], row[f"{place}_{side}_exposure"], unit)
+                times_in(row[f"{place}_{side}_count"], row[f"{place}_{side}_exposure"], unit)
                 for side in ("before", "after")
             )
             page.say(f"{row[place]}: {before} before, {after} after", "    ")
         if row["why"]:
-            page.say(row["why"] + _when(row, unit), "    ")
+            page.say(row["why"] + when(row, unit), "    ")
 
 
-def _when(row: dict[str, Any], unit: str) -> str:
+def when(row: dict[str, Any], unit: str) -> str:
+    """After how much more use it could be told whether the fault moved; empty where that is not known."""
     if row["further_days"] is None:
         return ""
     use = f"{_whole(row['further_first'])} more {unit} of {row['first']} and {_whole(row['further_second'])} of "

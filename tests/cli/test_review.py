@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 import eventlens
 from eventlens import schema
+from eventlens.cli import options
 from eventlens.cli.options import Severity
+from eventlens.report import document
 from tests.cli.runner import log, ran, spawned, write_log
 
 __all__ = ["log"]  # a fixture
@@ -240,3 +243,19 @@ def test_a_report_that_cannot_be_is_said_before_the_work(
     assert (done.status, done.out) == (1, "")
     assert says in done.err
     assert done.err.count("\n") == 1
+
+
+def test_sections_of_the_report_are_chosen(log: Path, tmp_path: Path, capsys: Capture) -> None:
+    target = tmp_path / "short.html"
+    done = ran(capsys, "review", log, "--report", target, "--sections", "duty, evidence")
+    assert (done.status, done.err) == (0, "")
+    page = target.read_text("utf-8")
+    assert [name for name in document.CHOICE if f'<section id="{name}">' in page] == ["evidence", "duty"]
+    done = ran(capsys, "review", log, "--report", tmp_path / "none.html", "--sections", "dutty")
+    assert (done.status, done.out) == (1, "")
+    assert "wanted a section of the report, got 'dutty'; did you mean 'duty'?" in done.err
+    assert not (tmp_path / "none.html").exists()
+
+
+def test_the_help_names_every_section_that_can_be_chosen() -> None:
+    assert all(name in get_args(options.ReportSections)[1].help for name in document.CHOICE)

@@ -9,11 +9,13 @@ from typing import Any
 
 import pytest
 from dash.exceptions import PreventUpdate
+from flask import Flask, g
 
 import dashboards
 from dashboards import shell
 from dashboards.data import Source, source_of
 from dashboards.data.source import Kept
+from dashboards.guard import Visit
 from dashboards.pages import PAGES
 from dashboards.pages._page import address, read_query
 from dashboards.pages.machines import callbacks as machines
@@ -115,14 +117,15 @@ def test_a_page_is_built_anew_only_where_the_address_names_another(source: Sourc
 
 def test_the_navigation_takes_the_machine_along_and_says_where_one_is(source: Source) -> None:
     _, navigation, *_ = shell.show(source, "/weeks", {"machine": "SLAB-1", "pattern": DROP_OUT}, None)
-    assert links(navigation) == ["/machines", "/weeks?machine=SLAB-1", "/review?machine=SLAB-1"]
-    assert [getattr(link, "aria-current", None) for link in navigation] == [None, "page", None]
+    own = [f"/{page}?machine=SLAB-1" for page in ("weeks", "review", "repair", "report")]
+    assert links(navigation) == ["/machines", *own]
+    assert [getattr(link, "aria-current", None) for link in navigation] == [None, "page", None, None, None]
 
 
-def test_one_log_has_one_page_and_no_navigation() -> None:
+def test_one_log_has_its_review_its_report_and_a_repair() -> None:
     source = source_of(full())
     body, navigation, title, *_ = shell.show(source, "/", {}, None)
-    assert navigation == []
+    assert links(navigation) == ["/review", "/repair", "/report"]
     assert title["title"] == "SAW-3: review"
     assert "/weeks" not in text_of(body)
     assert "The address leads nowhere" in text_of(shell.show(source, "/weeks", {}, None)[0])
@@ -133,7 +136,10 @@ def test_one_log_has_one_page_and_no_navigation() -> None:
 def test_every_id_that_a_callback_uses_has_its_place(archive: Archive, source: Source) -> None:
     client = dashboards.create_app(archive).server.test_client()
     pages = client.get("/_dash-layout").text.replace('"id":"', '"id": "')
-    pages += "".join(shown(source, path, machine="SLAB-1")[1] for path in ("/machines", "/weeks", "/review"))
+    paths = ("/machines", "/weeks", "/review", "/repair", "/report")
+    with Flask(__name__).test_request_context():
+        g.visit = Visit("somebody", entered=True)
+        pages += "".join(shown(source, path, machine="SLAB-1")[1] for path in paths)
     for entry in client.get("/_dash-dependencies").get_json():
         for side in (*entry["inputs"], *entry["state"]):
             assert f'"id": "{side["id"]}"' in pages, side

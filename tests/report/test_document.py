@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
+from pypdf import PdfReader
 
 from eventlens import patterns
 from eventlens.errors import EventlensError
 from eventlens.report import document
-from eventlens.report.document import _causes, _findings
+from eventlens.report.document import _causes, _findings, _front
 from eventlens.report.document.content import document_of
 from eventlens.report.document.language import words_of
 from eventlens.report.document.model import Box, Bullets, Figure, Table, plain
@@ -238,12 +241,52 @@ def test_writes_by_the_ending_of_the_file(tmp_path: Path) -> None:
         ("a.docx", {}, "wanted a report that ends in .html or .pdf, got 'a.docx'"),
         ("a.pdf", {"paper": "a5"}, "wanted a paper of the report, got 'a5'"),
         ("a.pdf", {"language": "dee"}, "wanted a language of the report, got 'dee'; did you mean 'de'?"),
+        ("a.pdf", {"sections": ["lief"]}, "wanted a section of the report, got 'lief'; did you mean 'life'?"),
     ],
 )
-def test_what_is_not_known_is_one_sentence(name: str, options: dict[str, str], says: str, tmp_path: Path) -> None:
+def test_what_is_not_known_is_one_sentence(name: str, options: dict[str, Any], says: str, tmp_path: Path) -> None:
     with pytest.raises(EventlensError, match=re.escape(says)):
         one_drop_out().to_report(tmp_path / name, **options)
     assert not (tmp_path / name).exists()
+
+
+def test_every_section_either_stays_or_may_be_left_out() -> None:
+    assert set(sections(one_drop_out())) | {"clear"} == {*document.ALWAYS, *document.CHOICE}
+    assert not {*document.ALWAYS} & {*document.CHOICE}
+    assert document.titles("de")["life"] == "Lebensdauer"
+
+
+@pytest.mark.parametrize("language", document.languages())
+def test_what_protects_people_stays_whatever_is_left_out(language: str) -> None:
+    review, words = one_drop_out(), words_of(language)
+    short = document_of(review, words, ())
+    assert [section.id for section in short.sections] == list(document.ALWAYS)
+    caution = words.english(review.cautions[0]).text
+    for shown in (
+        Elements(document.render(review, ".html", language=language, sections=()).decode()).text,
+        words_of_pdf(PdfReader(BytesIO(document.render(review, ".pdf", language=language, sections=())))),
+    ):
+        left_out = f"{words('left_out')} {words('evidence')}, {words('causes')}"
+        for said in (caution, words("gaps"), review.log.files[0].sha256[:16], left_out):
+            assert said.replace(" ", "") in shown.replace(" ", "")
+
+
+def test_only_the_sections_that_were_chosen_and_in_their_order() -> None:
+    words = words_of("en")
+    found = document_of(one_drop_out(), words, document.chosen(["life", "causes", "found"]))
+    assert [section.id for section in found.sections if section.id in document.CHOICE] == ["causes", "life"]
+    assert document.chosen(None) == document.CHOICE
+    assert "left out" not in [plain(label) for label, _ in document_of(one_drop_out(), words).identity.pairs]
+
+
+def test_without_the_causes_every_complaint_is_answered_on_the_first_page() -> None:
+    review, words = with_findings(one_drop_out(), 200), words_of("en")
+    number = len(review.causes.answers)
+    assert number > _front.COMPLAINTS
+    for wanted, answered in (((), number), (document.CHOICE, _front.COMPLAINTS)):
+        found = document_of(review, words, wanted).sections[0].blocks
+        lists = [block for block in found if isinstance(block, Bullets)]
+        assert len(lists[-1].items) == answered
 
 
 def test_lifts_by_load_where_it_is_measured() -> None:

@@ -33,6 +33,7 @@ def layout(
             dcc.Store(id=ids.ASKED),
             dcc.Store(id=ids.CHOSEN),
             parts.masthead(week.facts, key["week"], around),
+            parts.further(key, week.facts.machine),
             html.Div(
                 [parts.glance(week.severities, week.motions), cautions(week.cautions)],
                 className="pair uneven",

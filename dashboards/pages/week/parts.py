@@ -40,6 +40,20 @@ def _neighbours(machine: str, around: tuple[str | None, str | None]) -> Part:
     )
 
 
+def further(key: Mapping[str, str | None], machine: str) -> Part:
+    """Links to what else can be made of this review."""
+    dump = key.get("dump")
+    own = {"dump": dump} if dump else {"machine": machine} if key["week"] else {}
+    return html.Nav(
+        [
+            html.A("Report of this review", href=address("/report", **own, week=key["week"])),
+            html.A("After a repair", href=address("/repair", **own)),
+        ],
+        className="choices",
+        **aria(label="More of this review"),
+    )
+
+
 def glance(severities: Mapping[str, Sequence[str]], motions: Sequence[MotionFacts]) -> Part:
     """What happened, the serious first."""
     return html.Section(

@@ -28,10 +28,11 @@ SURE: Final = ((0.8, "sure_high"), (0.5, "sure_likely"), (0.25, "sure_perhaps"),
 """In words, from which probability on (judgement)."""
 
 
-def first_page(review: Review, words: Words, clock: Clock) -> list[Section]:
-    """The sections of the first page."""
+def first_page(review: Review, words: Words, clock: Clock, *, every_cause: bool = False) -> list[Section]:
+    """The sections of the first page. every_cause: answers every complaint there, as where no section below does."""
+    answered = len(review.causes.answers) if every_cause else COMPLAINTS
     return [
-        Section("found", words("found"), (*_stop(review, words), *_found(review, words))),
+        Section("found", words("found"), (*_stop(review, words), *_found(review, words, answered))),
         Section("next", words("next"), tuple(_next(review, words))),
         Section("before", words("before"), (Bullets(tuple((words.english(one),) for one in review.cautions)),)),
         Section("trust", words("trust"), (Bullets(tuple(_trust(review, words, clock))),)),
@@ -74,8 +75,8 @@ def place(motion: str | None, words: Words) -> str:
     return words(f"motion_{motion}") if motion else ""
 
 
-def _found(review: Review, words: Words) -> Iterator[Block]:
-    """Counts by severity, then each complaint with its likeliest cause."""
+def _found(review: Review, words: Words, answered: int) -> Iterator[Block]:
+    """Counts by severity, then so many complaints with their likeliest causes."""
     counts = Counter(review.findings["severity"].to_list())
     if not counts:
         yield Paragraph(words.say("nothing_found"))
@@ -86,8 +87,8 @@ def _found(review: Review, words: Words) -> Iterator[Block]:
         yield Paragraph(words.say("no_motion"))
     answers = review.causes.answers
     if answers:
-        yield Bullets(tuple(_answer(answer, review.causes.knowledge, words) for answer in answers[:COMPLAINTS]))
-        yield from _more(len(answers) - COMPLAINTS, words)
+        yield Bullets(tuple(_answer(answer, review.causes.knowledge, words) for answer in answers[:answered]))
+        yield from _more(len(answers) - answered, words)
         check = words("check_settles") if review.causes.next else ""
         yield Paragraph((Span(words("ranking_only") + check, "", "small"),))
 
