@@ -46,7 +46,7 @@ def dashboard(
         bool, typer.Option("--demo", help="Show six invented hoists over twelve weeks, in a temporary folder.")
     ] = False,
 ) -> None:
-    """Show an archive, a log, or dumps that are brought in to a page.
+    """Show an archive, a log, or what is brought in, as web pages.
 
     \b
     Example:
