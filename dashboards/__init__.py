@@ -1,6 +1,6 @@
 """The web pages: what `eventlens dashboard` shows. Nothing happens on import; nothing leaves the computer.
 
-`create_app` takes a review or an archive and returns the Dash application; `serve` puts it on an address.
+`create_app` takes a review, an archive or nothing and returns the Dash application.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from dash import Dash
+    from flask import Flask
 
     from dashboards.data import Archive, Review
 
@@ -34,10 +35,7 @@ _FRAME: Final = f"""<!DOCTYPE html>
 <footer>{{%config%}}{{%scripts%}}{{%renderer%}}</footer>
 </body>
 </html>"""
-THREADS: Final = 8
-"""A browser asks for some six files at once when it opens the page."""
-
-__all__ = ["create_app", "serve"]
+__all__ = ["create_app"]
 
 
 def create_app(
@@ -66,6 +64,7 @@ def create_app(
     source = source_of(shown, demonstration=demonstration)
     if folder is not None:
         source.intake = Intake(Shelf(folder / "dumps"))
+        source.intake.shelf.clear()
     app = Dash(
         __name__,
         title=escape(f"{source.name}: eventlens"),  # the frame takes it as it is
@@ -79,11 +78,18 @@ def create_app(
     app.layout = shell.layout(source)
     Guard(secrets.token_bytes(32) if folder is None else key_in(folder), password_hash).on(app.server)
     shell.register(app, source)
+    _compress(app.server)
     return app
 
 
-def serve(app: Dash, host: str = "127.0.0.1", port: int = 8050) -> None:
-    """Serves the application until it is interrupted. The default address is this computer only."""
-    import waitress
+def _compress(server: Flask) -> None:
+    """Charts in answers are sent in a tenth of their bytes; scripts are fetched once, and stay as they are."""
+    from flask_compress import Compress
 
-    waitress.serve(app.server, host=host, port=port, threads=THREADS, ident=None)
+    server.config |= {
+        "COMPRESS_MIMETYPES": ["application/json"],
+        "COMPRESS_ALGORITHM": ["gzip"],
+        "COMPRESS_LEVEL": 1,
+        "COMPRESS_MIN_SIZE": 10_000,
+    }
+    Compress(server)

@@ -102,7 +102,12 @@ def _built(source: Source, page: Page | None, query: Query) -> Built:
     try:
         return page.build(source, query)
     except (Fault, ShelfError) as fault:
-        return Built("Cannot be shown", _instead("This cannot be shown", f"{str(fault)[0].upper()}{str(fault)[1:]}."))
+        return Built("Cannot be shown", _instead("This cannot be shown", _sentence(str(fault))))
+
+
+def _sentence(said: str) -> str:
+    """A fault as a sentence of its own."""
+    return said[0].upper() + said[1:] + ("" if said.endswith(("?", ".")) else ".")
 
 
 def _instead(title: str, said: str) -> Any:

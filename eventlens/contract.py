@@ -64,6 +64,13 @@ def to_dict(review: Review) -> dict[str, Any]:
         "not_assessed": review.not_assessed.to_dicts(),
         "duty": {motion: _duty(counts, zone) for motion, counts in review.motions.items()},
         "life": {motion: life_of(item, zone) for motion, item in review.life.items()},
+        "work": {
+            "kinds": [
+                {name: number(value) if isinstance(value, float) else value for name, value in row.items()}
+                for row in review.work.table.iter_rows(named=True)
+            ],
+            "notes": list(review.work.notes),
+        },
         **causes_of(review.causes),
         "history": [
             {"at": stamp(one.at, zone), "kind": one.kind, "text": one.text, "counts": one.counts or None}

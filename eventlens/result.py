@@ -18,6 +18,7 @@ from eventlens.causes.outcomes import bind, checks_in
 from eventlens.causes.ranking import Outcomes
 from eventlens.causes.subject import Subject
 from eventlens.duty.counts import MotionCounts
+from eventlens.duty.kinds import WorkKinds, kinds_of_work
 from eventlens.duty.shifts import ShiftPlan
 from eventlens.life.assess import assess
 from eventlens.life.outcome import MotionLife
@@ -95,6 +96,11 @@ class Review:
         """What the use means for the life of each motion's mechanism; worked out when it is first asked for."""
         jogs = configure(JogParameters, self.machine.limits)
         return assess(self.log, self.machine, self.runs, self.motions, jogs.jog_longest_s)
+
+    @cached_property
+    def work(self) -> WorkKinds:
+        """The usual kinds of runs and work cycles; worked out when it is first asked for."""
+        return kinds_of_work(self.runs, self.machine.machine.rated_load_kg)
 
     def with_checks(self, made: Iterable[str]) -> Review:
         """The same review with the outcomes of checks, in the order in which they were made.

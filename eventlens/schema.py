@@ -421,3 +421,25 @@ WEEK_LIFE: Final = Table(
     sort=("machine", "day"),
 )
 """Use of the safe working period day by day, for machines whose group and load spectrum are known."""
+
+KINDS: Final = Table(
+    "kinds",
+    {
+        "subject": Column(pl.String(), "kinds of what: runs of a motion, as 'hoist runs', or 'work cycles'"),
+        "count": Column(pl.UInt32(), "so many are of this kind"),
+        "share": Column(pl.Float64(), "of all of the subject"),
+        "length_s": Column(pl.Float64(), "median length [s]"),
+        "length_low_s": Column(pl.Float64(), "10th percentile [s]"),
+        "length_high_s": Column(pl.Float64(), "90th percentile [s]"),
+        "starts": Column(pl.Float64(), "mean number of starts"),
+        "fast": Column(pl.Float64(), "mean share of the running time in fast; null: not logged", True),
+        "together": Column(pl.Float64(), "share in which another motion runs too"),
+        "travel": Column(pl.Float64(), "share of the running time that is travel"),
+        "load": Column(pl.Float64(), "median of the highest load; null: not logged", True),
+        "load_unit": Column(pl.String(), "share (of the rated load) or kg", True),
+        "direction": Column(DIRECTION, "that of four in five of them", True),
+        "words": Column(pl.String(), "the same in words"),
+    },
+    sort=("subject",),
+)
+"""Kinds of work (duty.kinds)."""

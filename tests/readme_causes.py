@@ -12,9 +12,12 @@ from eventlens.causes.ranking import OTHER
 from eventlens.simulation.causes import HEALTHY, UNKNOWN
 from tests.benchmarks.cause_scores import GROUPS
 from tests.benchmarks.cause_walks import STRATEGIES
+from tests.benchmarks.grounding import Grounds
 
 RESULTS: Final = Path(__file__).parent / "benchmarks" / "results"
 FILES: Final = {"full signals": RESULTS / "causes.csv", "commands and brake only": RESULTS / "causes_few.csv"}
+GROUNDS: Final = (RESULTS / "grounding.csv", RESULTS / "grounding_few.csv")
+"""What became of named causes without the runs that they cite, and without others, for the same signals."""
 ENOUGH: Final = 50
 """A tenth of stated probability with fewer statements is not judged."""
 
@@ -23,7 +26,8 @@ Row = dict[str, Any]
 
 def causes() -> str:
     """A column for each set of signals, a row for each score; then what was stated against what was so."""
-    columns = [_column(pl.read_csv(file).to_dicts()) for file in FILES.values()]
+    files = zip(FILES.values(), GROUNDS, strict=True)
+    columns = [_column(pl.read_csv(file).to_dicts()) | _grounds(pl.read_csv(grounds)) for file, grounds in files]
     lines = [f"| | {' | '.join(FILES)} |", f"|---{'|---' * len(FILES)}|"]
     lines += [f"| {name} | {' | '.join(column[name] for column in columns)} |" for name in columns[0]]
     return "\n".join(lines) + "\n"
@@ -49,6 +53,14 @@ def _column(rows: Sequence[Row]) -> dict[str, str]:
             f"{checks:.2f} / {minutes:.0f} (settled {_share(row[f'{name} settled'] for row in part)})"
         )
     return found
+
+
+def _grounds(cases: pl.DataFrame) -> dict[str, str]:
+    named = [Grounds(**row) for row in cases.to_dicts()]
+    return {
+        "named causes that fall without the runs they cite": f"{_share(g.grounded for g in named)} of {len(named)}",
+        "... and that stay without as many others": _share(g.steady for g in named),
+    }
 
 
 _SAID: Final = {

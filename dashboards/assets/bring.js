@@ -103,6 +103,24 @@
     };
   }
 
+  // a small text file goes into a store as it is; the server says what is wrong with it
+  function pick(box) {
+    const label = document.createElement("label");
+    const input = document.createElement("input");
+    label.textContent = box.dataset.label;
+    label.htmlFor = input.id = box.dataset.store + "-input";
+    input.type = "file";
+    input.accept = ".toml";
+    input.onchange = async function () {
+      const file = input.files[0];
+      if (!file) return;
+      const text = file.size > 1048576 ? null : await file.text();
+      window.dash_clientside.set_props(box.dataset.store, { data: { text: text, at: Date.now() } });
+      input.value = "";
+    };
+    box.append(label, input);
+  }
+
   let told = 0;
   const widths = new ResizeObserver(function (entries) {
     const width = Math.round(entries[0].contentRect.width);
@@ -120,6 +138,10 @@
       told = 0;
       widths.disconnect();
       widths.observe(list);
+    }
+    for (const one of document.querySelectorAll("[data-store]:not([data-built])")) {
+      one.dataset.built = "yes";
+      pick(one);
     }
     const box = document.getElementById("bring-drop");
     if (box && !box.dataset.built) {

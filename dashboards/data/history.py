@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from typing import Any, Final
 
@@ -13,8 +13,9 @@ from dashboards.data import _changes, _funnels, _rates, _times
 from dashboards.data._names import key_of, series_name
 from dashboards.series import Change, FunnelView, TimeView, WeeklyView, Work
 from eventlens.errors import ArchiveError, nearest
+from eventlens.life.period import RULE_AT_THE_END
 from eventlens.report.trends import VERDICT
-from eventlens.report.words import figure
+from eventlens.report.words import CONFIDENCE, figure
 from eventlens.trends import Trends, Weeks
 from eventlens.trends.times import number_of
 
@@ -121,7 +122,11 @@ class History:
         )
         known = {row["week"]: row for row in use.iter_rows(named=True)}
         whys = dict(self._stored.filter(pl.col("machine") == machine).select("week", "why").iter_rows())
-        return [_week_row(week, known.get(week), whys) for week in reversed(self.weeks)]
+        lives = self.found.life_weeks.filter(pl.col("machine") == machine).select("week", "full_load_h")
+        loads = dict(lives.iter_rows())
+        return [
+            {**_week_row(week, known.get(week), whys), "full_load_h": loads.get(week)} for week in reversed(self.weeks)
+        ]
 
     def weeks_of(self, machine: str) -> list[str]:
         """The stored weeks of a machine that have a review, ascending."""
@@ -154,6 +159,12 @@ class History:
         last = own.filter((pl.col("week") == pl.col("week").max()) & pl.col("lack").is_not_null())
         return [(series_name(row), _why(row["lack"])) for row in last.iter_rows(named=True)]
 
+    def life(self, machine: str) -> list[str]:
+        """What is used of a machine's hours of full load and until when they last, in sentences; none where its group
+        or its load spectrum is not known."""
+        own = self.found.life.filter(pl.col("machine") == machine)
+        return [said for row in own.iter_rows(named=True) for said in _life(row)]
+
     def entries(self, machine: str) -> list[tuple[str, str, str]]:
         """Day (UTC), kind and text of what people wrote down about a machine's parts and repairs, the oldest first."""
         told = pl.col("kind").is_in(["repair", "exchanged", "note", "check"]) & pl.col("at").is_not_null()
@@ -175,6 +186,20 @@ def _every(weeks: Sequence[str]) -> tuple[str, ...]:
 def _monday(week: str) -> date:
     year, number = week.split("-W")
     return date.fromisocalendar(int(year), int(number), 1)
+
+
+def _life(row: dict[str, Any]) -> Iterator[str]:
+    mark = CONFIDENCE[row["confidence"]]
+    yield (
+        f"{figure(row['used_h'])} of {figure(row['duration_h'])} h of full load are used, "
+        f"{100 * row['used_share']:.1f} % (load spectrum {row['how']}; {row['source']}{f', {mark}' if mark else ''})."
+    )
+    if row["used_share"] >= 1:
+        yield f"{RULE_AT_THE_END[0].upper()}{RULE_AT_THE_END[1:]}."
+    elif row["ends"] is not None:
+        latest = f"{row['latest']:%Y-%m-%d}" if row["latest"] is not None else "later than in two hundred years"
+        earliest = f"{row['earliest']:%Y-%m-%d}" if row["earliest"] is not None else "not known"
+        yield f"At this rate they are used up on {row['ends']:%Y-%m-%d} (95 % limits {earliest} to {latest})."
 
 
 def _why(lack: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import plotly.graph_objects as go
@@ -11,8 +12,9 @@ from dashboards.figures.theme import CLEAR, Palette, dressed, plain
 from dashboards.series import FunnelView, Reals
 
 HEIGHT_PX: Final = 380
-_NAMED: Final = 8
-"""Machines up to which all carry their name; of more of them only those beyond the limits do."""
+_ROOM: Final = 0.2
+"""Share of the chart's width that a name takes on a telephone: of machines that stand closer only one is named, unless
+they lie beyond the limits. The list beside the chart names all."""
 
 
 def figure(view: FunnelView, colours: Palette) -> go.Figure:
@@ -74,15 +76,14 @@ def _pale(colour: str, opacity: float) -> str:
 def _add_machines(drawn: go.Figure, view: FunnelView, part: pl.DataFrame, symbol: str, colour: str) -> None:
     if part.is_empty():
         return
-    named = view.frame.height <= _NAMED or symbol != "circle"
     names = [plain(name) for name in part["machine"]]
-    places = ["top center", "bottom center"]
+    apart = _apart(part["amount"].to_list(), _ROOM * float(view.use[-1])) if symbol == "circle" else [True] * len(names)
     drawn.add_scatter(
         x=part["amount"].to_list(),
         y=part["rate"].to_list(),
-        mode="markers+text" if named else "markers",
-        text=names,
-        textposition=[places[n % 2] for n in range(part.height)],
+        mode="markers+text",
+        text=[name if shown else "" for name, shown in zip(names, apart, strict=True)],
+        textposition="top center",
         textfont={"size": 11, "color": colour},
         marker={"symbol": symbol, "size": 11, "color": colour},
         cliponaxis=False,
@@ -92,3 +93,12 @@ def _add_machines(drawn: go.Figure, view: FunnelView, part: pl.DataFrame, symbol
         + view.scale.unit
         + "<br>(95 % limits at this use %{customdata[2]:.3~g} to %{customdata[3]:.3~g})<extra></extra>",
     )
+
+
+def _apart(places: list[float], least: float) -> list[bool]:
+    """Which of the places, ascending, have room for a name after the one named before."""
+    shown, last = [], -math.inf
+    for place in places:
+        shown.append(place - last >= least)
+        last = place if shown[-1] else last
+    return shown

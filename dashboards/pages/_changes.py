@@ -51,7 +51,12 @@ def _item(change: Change, *, named: bool) -> Any:
                     ": " if change.level in words.SEVERITY else "",
                     *lead,
                     f"{change.text} ",
-                    html.A("its weeks", href=href),
+                    html.A(
+                        "its weeks",
+                        href=href,
+                        className="whole",
+                        **_parts.aria(label=f"Weeks of {change.machine}: {change.text}"),
+                    ),
                 ]
             ),
         ],

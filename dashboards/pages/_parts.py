@@ -81,6 +81,12 @@ def sign(level: str) -> Part:
     return html.Span(words.SEVERITY_SIGN.get(level, "·"), className=f"sign {level}", **aria(hidden="true"))
 
 
+def choose_machine(title: str, hrefs: Mapping[str, str]) -> Part:
+    """What a page shows where the address names no machine."""
+    links = [html.Li(html.A(name, href=href)) for name, href in hrefs.items()]
+    return html.Div([heading(title), panel("Choose a machine", html.Ul(links, className="choices"))])
+
+
 def choices(items: Mapping[str, str], chosen: str, hrefs: Mapping[str, str], label: str) -> Part:
     """Links of which one is where the reader is."""
     links = [

@@ -135,7 +135,7 @@ PLAIN: Final = MappingProxyType(
         "common_drop_out": ("all_fall_together",),
         "brake_confirmation_lost": ("lost_flicker", "lost_early", "lost_spread"),
         "drop_out": ("lost_early", "lost_spread", "lost_at_start", "lost_at_fast", "one_direction"),
-        "brake_not_confirmed": ("no_release",),
+        "brake_not_confirmed": ("no_release", "blocked_after_reversal"),
         "brake_release_late": ("release_drift", "release_step", "no_release"),
         "no_start": ("contactor_silent", "one_direction", "blocked_after_reversal"),
         "contactor_late": ("contactor_late",),

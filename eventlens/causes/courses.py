@@ -32,11 +32,11 @@ def changes(course: pl.DataFrame, least: float) -> dict[str, float]:
 
 
 def limit_heights(subject: Subject) -> pl.DataFrame:
-    """(day, value): height of the hook [m] at each operation of the upper limit; empty where either is not logged."""
+    """(value, row, day): height of the hook [m] at each operation of the upper limit; empty where one is not logged."""
     heights = subject.measured("hoist.height_m").select("time", "value")
-    acted = subject.on("hoist.raise.limit").filter("start_seen").select(at="start").sort("at")
+    acted = subject.on("hoist.raise.limit").filter("start_seen").select(row="start_row", at="start").sort("at")
     at = acted.join_asof(heights, left_on="at", right_on="time").drop_nulls("value")
-    return at.select("value", day=pl.col("at").dt.epoch("s") / 86400)
+    return at.select("value", "row", day=pl.col("at").dt.epoch("s") / 86400)
 
 
 def release_moved(subject: Subject, motion: str) -> bool:

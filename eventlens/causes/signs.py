@@ -47,7 +47,7 @@ class Sign:
     text: str
     """What was seen, with its numbers."""
     rows: tuple[int, ...] = ()
-    """Lines of the log behind it, some of them where there are many."""
+    """Lines of the log behind it, all of them, ascending; none where it rests on the log as a whole."""
     p: float | None = field(default=None, compare=False)
     """Of the small test behind it: how often chance alone gives as much, where such a test was made."""
 
@@ -172,11 +172,11 @@ def onset_factor(counts: Sequence[int], exposure: Sequence[float]) -> tuple[floa
     return float(np.mean([math.exp(min(value, 50.0)) for value, _ in found])) if best > 0 else ABSENT, at
 
 
-def some(rows: Iterable[int], at_most: int = 12) -> tuple[int, ...]:
-    """The first few lines, ascending."""
-    return tuple(sorted(set(rows))[:at_most])
+def lines(rows: Iterable[int]) -> tuple[int, ...]:
+    """Lines, each once, ascending."""
+    return tuple(sorted(set(rows)))
 
 
 def lines_behind(frame: pl.DataFrame) -> tuple[int, ...]:
-    """The first few lines behind the rows of a frame with the column `rows`."""
-    return some(frame["rows"].explode().drop_nulls().to_list())
+    """All lines behind the rows of a frame with the column `rows`."""
+    return lines(frame["rows"].explode().drop_nulls().to_list())

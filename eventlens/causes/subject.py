@@ -83,8 +83,9 @@ class Subject:
         return self.once(f"{wanted} {on}", lambda own: own._picked(wanted, on=on)) if wanted else self.states.clear()
 
     def _picked(self, wanted: list[str], *, on: bool) -> pl.DataFrame:
-        held = self.states.filter(pl.col("signal").cast(pl.String).is_in(wanted) & (pl.col("on") == on))
-        return held.sort("start", maintain_order=True)
+        codes = [signals.ALL.index(name) for name in wanted]
+        held = self.states.filter(pl.col("signal").to_physical().is_in(codes) & (pl.col("on") == on))
+        return _by_start(held)
 
     def measured(self, name: str) -> pl.DataFrame:
         """(time, value, row) of a measured signal, by time; values that were not understood are left out."""
@@ -98,8 +99,7 @@ class Subject:
         return self.once(f"runs of {motion}", lambda own: own._runs_of(motion))
 
     def _runs_of(self, motion: str | None) -> pl.DataFrame:
-        frame = self.runs if motion is None else self.runs.filter(pl.col("motion") == motion)
-        return frame.sort("start", maintain_order=True)
+        return _by_start(self.runs if motion is None else self.runs.filter(pl.col("motion") == motion))
 
     def found(self, patterns: Iterable[str], motion: str | None = None) -> pl.DataFrame:
         """Occurrences of patterns: of a motion and of the machine as a whole; motion None: all of them."""
@@ -187,6 +187,11 @@ class Subject:
     def lacks(self, names: Iterable[str]) -> tuple[str, ...]:
         """Which of the signals the log does not carry."""
         return tuple(name for name in names if name not in self.carried)
+
+
+def _by_start(frame: pl.DataFrame) -> pl.DataFrame:
+    """The frame in the order of its starts, which it is in but where the clock was set back."""
+    return frame if frame["start"].is_sorted() else frame.sort("start", maintain_order=True)
 
 
 def brief_spells(subject: Subject, names: Iterable[str]) -> pl.DataFrame:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from eventlens.causes.checks import Proposal
 from eventlens.causes.diagnosis import Answer, Diagnosis
 from eventlens.causes.models import Knowledge
 from eventlens.causes.ranking import OTHER, Argument, Ranked, step_of
 
+ROWS: Final = 12
+"""So many lines at most are named for a reason, the first of them."""
 OTHER_TITLE = "none of the known causes"
 
 
@@ -64,7 +66,7 @@ def _argument(one: Argument) -> dict[str, Any]:
         "why": one.why,
         "odds": float(f"{one.ratio:.3g}"),
         "p": None if one.sign.p is None else float(f"{one.sign.p:.3g}"),
-        "rows": list(one.sign.rows),
+        "rows": list(one.sign.rows[:ROWS]),
     }
 
 

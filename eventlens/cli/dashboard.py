@@ -1,35 +1,25 @@
-"""`eventlens dashboard`: the web pages, served to this computer only."""
+"""`eventlens dashboard`: the web pages, served to this computer, or with a password to others."""
 
 from __future__ import annotations
 
-import ipaddress
 import re
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
-from socket import AF_INET, AF_INET6, create_server, socket
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import Annotated, Any, Final, NoReturn
 
 import typer
 
-from eventlens.cli import options
-from eventlens.cli.console import progress, say
+from eventlens.cli import options, serving
+from eventlens.cli.console import progress
+from eventlens.cli.password import hash_in
 from eventlens.errors import EventlensError
 
-if TYPE_CHECKING:
-    from eventlens.archive import Archive
-
-THREADS = 4
-"""Pages are small and few people look at once."""
 _ADDRESS: Final = re.compile(r"[a-z][a-z0-9+.-]+:/")
 """How an address of an object store begins; a path folds its second slash."""
-
-WRITTEN_DOWN: Final = {
-    "SLAB-1": {"exchanged": ["2026-04-27T06:00 relay of raise"]},
-    "SAW-3": {"repair": ["2026-04-20T06:00 brake lining renewed"]},
-}
-"""What the people of the demonstration wrote down: the work that its stories tell (weeks 9 and 8 from 2026-W10 on)."""
 
 Shown = Annotated[
     list[Path] | None,
@@ -42,37 +32,43 @@ def dashboard(
     profile: options.Profile = None,
     machine: options.Machine = None,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port; 0 takes any that is free.")] = 8050,
-    host: Annotated[str, typer.Option(help="Address to listen on; only this computer's own.")] = "127.0.0.1",
+    host: Annotated[
+        str, typer.Option(help="Address to listen on; any but this computer's own needs --password.")
+    ] = "127.0.0.1",
+    password: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Hash of the password, from 'eventlens password FILE'.")
+    ] = None,
+    keep: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Where dumps lie that are brought in; else your own data."),
+    ] = None,
     demo: Annotated[
         bool, typer.Option("--demo", help="Show six invented hoists over twelve weeks, in a temporary folder.")
     ] = False,
 ) -> None:
-    """Show an archive or a log as web pages to this computer only.
+    """Show an archive, a log, or what is brought in, as web pages.
 
     \b
     Example:
+      eventlens dashboard
       eventlens dashboard history
       eventlens dashboard monday.csv --machine saw-3.toml
       eventlens dashboard --demo
     """
     paths = shown or []
-    _one_thing(paths, demo=demo)
+    if demo and paths:
+        raise EventlensError("an archive, a log, or --demo", "both", "choose")
     host = "127.0.0.1" if host == "localhost" else host  # the name may stand for two addresses
-    _only_here(host)
+    serving.check_host(host, password)
+    password_hash = hash_in(password) if password else None
     create_app = _pages()
     # a port that is taken is told before the review, not after it
-    with _listening(host, port) as listener, _folder(needed=demo) as folder:
+    with serving.listening(host, port) as listener, _folder(needed=demo) as folder:
+        brought = serving.folder_for_dumps(keep or (folder / "brought" if folder else None))
+        made = partial(create_app, folder=brought, password_hash=password_hash)
         with progress() as tell:
-            app = _app(create_app, paths, profile, machine, folder, tell)
-        _serve(app, listener)
-
-
-def _one_thing(paths: Sequence[Path], *, demo: bool) -> None:
-    """EventlensError for nothing to show, or two things."""
-    if demo == bool(paths):
-        raise EventlensError(
-            "an archive, a log, or --demo", "both" if demo else "nothing", "name what to show" if not demo else "choose"
-        )
+            app = _app(made, paths, profile, machine, folder, tell)
+        serving.serve(app, listener)
 
 
 @contextmanager
@@ -81,8 +77,17 @@ def _folder(*, needed: bool) -> Iterator[Path | None]:
     if not needed:
         yield None
         return
-    with TemporaryDirectory(prefix="eventlens-") as name:
-        yield Path(name)
+    before = signal.signal(signal.SIGTERM, _ends)
+    try:
+        with TemporaryDirectory(prefix="eventlens-") as name:
+            yield Path(name)
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _ends(*_: object) -> NoReturn:
+    """Whoever stops the program from outside must not leave the folder behind."""
+    raise SystemExit(0)
 
 
 def _app(
@@ -93,17 +98,23 @@ def _app(
     folder: Path | None,
     tell: Callable[[str], None],
 ) -> Any:
-    """The application for an archive, a log, or the demonstration in a folder."""
+    """The application for an archive, a log, the demonstration in a folder, or for whatever is brought in."""
     import eventlens
 
     if folder is not None:
-        kept = _demonstration(folder, tell)
+        from eventlens.cli import demo
+
+        kept = demo.prepare(folder, tell)
     elif _is_archive(paths):
         if profile or machine:
             raise EventlensError(
                 "an archive alone", "also --profile or --machine", "leave it out: the archive holds its own"
             )
         kept = eventlens.Archive(str(paths[0]))
+    elif not paths:
+        if profile or machine:
+            raise EventlensError("a log for --profile and --machine", "none", "name it, or bring a dump in on the page")
+        return create_app(None)
     else:
         found = eventlens.review(paths, profile, machine, progress=tell)
         tell("pages")
@@ -118,35 +129,6 @@ def _is_archive(paths: Sequence[Path]) -> bool:
     return len(paths) == 1 and (paths[0].is_dir() or bool(_ADDRESS.match(str(paths[0]))))
 
 
-def _demonstration(folder: Path, tell: Callable[[str], None]) -> Archive:
-    """An archive of the demonstration."""
-    import eventlens
-    from eventlens.simulation import demonstration
-
-    logs = folder / "logs"
-    demonstration.write(logs, progress=lambda what: tell(f"inventing {what}"))
-    kept = eventlens.Archive(folder / "archive")
-    for home in sorted(path for path in logs.iterdir() if path.is_dir()):
-        tell(f"adding {home.name}")
-        dumps, told = sorted(home.glob("*.csv")), WRITTEN_DOWN.get(home.name)
-        kept.add(dumps, home / "machine.toml", home / "profile.toml", notes=told, who="demonstration")
-    return kept
-
-
-def _only_here(host: str) -> None:
-    """EventlensError for an address that other computers could reach: the pages ask nobody who they are."""
-    try:
-        here = ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        here = False
-    if not here:
-        raise EventlensError(
-            "an address of this computer only, such as 127.0.0.1, for --host",
-            f"'{host}'",
-            "leave --host out: the pages have no password and are not meant for a network",
-        )
-
-
 def _pages() -> Callable[..., Any]:
     """The function that makes the web application, found by entry point."""
     from importlib.metadata import entry_points
@@ -157,26 +139,3 @@ def _pages() -> Callable[..., Any]:
             "the web pages (entry point 'dashboard' of 'eventlens.pages')", "none", "install eventlens with its pages"
         )
     return found[0].load()  # type: ignore[no-any-return]
-
-
-def _listening(host: str, port: int) -> socket:
-    try:
-        return create_server((host, port), family=AF_INET6 if ":" in host else AF_INET)
-    except OSError as fault:
-        raise EventlensError(
-            f"a free port for --port on {host}", f"{port} ({fault.strerror or fault})", "name another one, or 0 for any"
-        ) from None
-
-
-def _serve(app: Any, listener: socket) -> None:
-    """Answers until it is interrupted, which is the regular end."""
-    import logging
-
-    from waitress import create_server as create_web_server
-
-    # a page asks for several things at once; that some of them wait a moment is nothing to tell a user
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    server = create_web_server(app.server, sockets=[listener], threads=THREADS, ident=None)
-    host, port = listener.getsockname()[:2]
-    say(f"eventlens: open http://{f'[{host}]' if ':' in host else host}:{port}/ in a browser; Ctrl-C ends it")
-    server.run()

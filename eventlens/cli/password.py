@@ -18,7 +18,7 @@ LEAST_LENGTH: Final = 12
 def password(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Where its hash is written, for its owner alone.")],
 ) -> None:
-    """Set the password of pages that others can reach; only its hash is written.
+    """Set the password of pages that others can reach.
 
     \b
     Example:

@@ -24,6 +24,7 @@ from eventlens.duty.windows import (
     to_whole,
     whole_microseconds,
 )
+from eventlens.motion.spells import united
 
 
 def running_intervals(intervals: pl.DataFrame, clock: pl.Series | None = None) -> pl.DataFrame:
@@ -35,14 +36,13 @@ def running_intervals(intervals: pl.DataFrame, clock: pl.Series | None = None) -
     ordered = in_order({"start": intervals["start"], "end": intervals["end"]}, clock)
     if ordered.select((pl.col("end") < pl.col("start")).any()).item():
         raise schema.SchemaError("intervals: wanted each end not before its start")
-    latest_before = pl.col("end").cum_max().shift(1).over("clock")
-    return (
-        ordered.filter(pl.col("end") > pl.col("start"))
-        .with_columns((pl.col("start") > latest_before).fill_null(True).cum_sum().alias("block"))
-        .group_by("block", maintain_order=True)
-        .agg(pl.col("start").first(), pl.col("end").max(), pl.col("clock").first())
-        .drop("block")
-    )
+    lasting = ordered.filter(pl.col("end") > pl.col("start"))
+    latest, before = pl.col("end").cum_max(), pl.col("end").cum_max().shift(1)
+    if lasting["clock"].n_unique() > 1:  # each clock has a time of its own
+        latest, before = latest.over("clock"), before.over("clock")
+    fresh = lasting.select((pl.col("start") > before).fill_null(True))["start"]
+    # a block begins after all before it have ended: the latest end up to its last row is its own
+    return united(lasting, fresh, end=latest).select("start", "end", "clock")
 
 
 def running_share(
@@ -62,14 +62,15 @@ def running_share(
     start, end = start + shift, end + shift
 
     # time enters the window at its front, t, and leaves it one window later
-    instants = np.concatenate((start, end, start + window, end + window))
-    turns = np.repeat(np.array([1, -1, -1, 1]), len(start))
-    order = np.argsort(instants, kind="stable")
+    edges = np.column_stack((start, end)).ravel()
+    instants = np.concatenate((edges, edges + window))
+    turns = np.concatenate((np.tile([1, -1], len(start)), np.tile([-1, 1], len(start))))
+    order = np.argsort(instants, kind="stable")  # of two rising rows: quick
     instants, slope = instants[order], np.cumsum(turns[order])
     running = np.concatenate(([0], np.cumsum(slope[:-1] * np.diff(instants)))) if len(instants) else instants
 
     kept = np.append(np.diff(instants) > 0, True)[: len(instants)]
-    owner = (order % max(len(start), 1))[kept]
+    owner = (order % max(len(edges), 1))[kept] // 2
     time = to_instants(instants[kept] - shift[owner])
     # a division of whole numbers is correctly rounded: a share that is exactly the limit compares equal to it
     share = running[kept] / window

@@ -25,6 +25,7 @@ from eventlens.duty.windows import TEN_MINUTES_S, Peak
 from eventlens.errors import MachineError
 from eventlens.limits import configure, limit
 from eventlens.machine import Machine
+from eventlens.motion.spells import united
 
 SHARES: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({"slow": (2 / 3, 1 / 3), "fast": (1 / 3, 2 / 3)})
 """Winding -> its share of the group's starts per hour, and of its cyclic duration."""
@@ -165,9 +166,9 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
         *(pl.when(fresh).then(pl.col(name).fill_null(-1)).otherwise(name).forward_fill() for name in ("on", "block")),
         until=pl.when(pl.col("segment") == pl.col("segment").shift(-1)).then(pl.col("time").shift(-1)),
     ).filter((pl.col("until") > pl.col("time")) & (pl.col("block") >= 0) & (pl.col("on") >= 0))
-    fresh = (pl.col("block") != pl.col("block").shift(1)) | (pl.col("on") != pl.col("on").shift(1))
-    whole = cuts.group_by(fresh.fill_null(value=True).cum_sum().alias("piece"), maintain_order=True).agg(
-        pl.col("segment", "block", "on", "seen").first(), begin=pl.col("time").first(), end=pl.col("until").last()
+    other = (cuts["block"] != cuts["block"].shift(1)) | (cuts["on"] != cuts["on"].shift(1))
+    whole = united(cuts, other.fill_null(value=True), end=pl.col("until")).select(
+        "segment", "block", "on", "seen", "end", begin="time"
     )
     moments = blocks.filter(pl.col("start") == pl.col("end")).select(
         "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"

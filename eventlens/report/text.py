@@ -30,6 +30,7 @@ def _page(review: Review, width: int) -> Page:
     _record.write(page, review, clock)
     _history(page, review, clock)
     motions.write(page, review, clock)
+    _work(page, review)
     life.write(page, review, clock)
     _findings.write(page, review, clock)
     causes.write(page, review)
@@ -38,6 +39,18 @@ def _page(review: Review, width: int) -> Page:
     for caution in review.cautions:
         page.say(caution, "- ")
     return page
+
+
+def _work(page: Page, review: Review) -> None:
+    """The usual kinds of runs and work cycles."""
+    if review.work.table.is_empty():
+        return
+    page.heading("Kinds of work")
+    for (subject,), part in review.work.table.group_by("subject", maintain_order=True):
+        for number, (share, said) in enumerate(part.select("share", "words").iter_rows()):
+            page.pair("" if number else str(subject), f"{100 * share:.0f} %: {said}")
+    for note in review.work.notes:
+        page.pair("too little", note)
 
 
 def _history(page: Page, review: Review, clock: Clock) -> None:

@@ -8,9 +8,10 @@ from typing import Any, Final
 import polars as pl
 
 from eventlens import patterns
+from eventlens.life.period import RULE_AT_THE_END
 from eventlens.report.comparison import TIME
 from eventlens.report.lines import Line, Page
-from eventlens.report.words import SEVERITY, counted, figure, listed
+from eventlens.report.words import CONFIDENCE, SEVERITY, counted, figure, listed
 from eventlens.trends import Trends
 
 VERDICT: Final = MappingProxyType(
@@ -61,6 +62,7 @@ def _page(found: Trends, width: int) -> Page:
     for verdict in VERDICT:
         _verdict(page, found, verdict)
     _times(page, found)
+    _life(page, found)
     page.heading("Before anybody acts on a trend, or touches the machine")
     for caution in found.cautions:
         page.say(caution, "- ")
@@ -93,7 +95,10 @@ def _fleet(page: Page, found: Trends) -> None:
     page.heading("Who needs a person first")
     for row in found.fleet.iter_rows(named=True):
         place = f"{row['rank']}." if row["rank"] else f"{row['rank_best']} to {row['rank_worst']}"
-        page.say(f"{place:<7} {row['machine']}: {_leads(row)}", "  ", " " * 10)
+        life = (
+            f"; {100 * row['life_used']:.0f} % of its hours of full load used" if row["life_used"] is not None else ""
+        )
+        page.say(f"{place:<7} {row['machine']}: {_leads(row)}{life}", "  ", " " * 10)
     if found.fleet["rank"].null_count():
         page.say("A range of places: the limits of these machines do not separate them.", "  ")
 
@@ -186,3 +191,41 @@ def _drift(row: dict[str, Any]) -> str:
         return f"{verdict}, by {1000 * row['slope_s_per_week']:+.1f} ms a week ({low} to {high})"
     span = "" if row["change_first"] == row["change_last"] else f" ({row['change_first']} to {row['change_last']})"
     return f"{verdict} since {row['change']}{span}: {row['before_s']:.2f} s before, {row['after_s']:.2f} s since"
+
+
+def _life(page: Page, found: Trends) -> None:
+    """What is used of the safe working period, in the last weeks and in all, and until when it lasts."""
+    if found.life.is_empty():
+        return
+    page.heading("Hours of full load")
+    for row in found.life.iter_rows(named=True):
+        where = f"{row['machine']}: " if len(found.machines) > 1 else ""
+        used = f"{figure(row['used_h'])} of {figure(row['duration_h'])} used, {100 * row['used_share']:.1f} %"
+        mark = CONFIDENCE[row["confidence"]]
+        source = row["source"] + (f", {mark}" if mark else "")
+        page.say(f"{where}{used} ({source}; load spectrum {row['how']})", "  - ", "    ")
+        page.say(_weekly_life(row, found), "    ")
+        page.say(_ends(row), "    ")
+        if row["used_share"] >= 1:
+            page.say(RULE_AT_THE_END, "    ")
+
+
+def _weekly_life(row: dict[str, Any], found: Trends) -> str:
+    """The share of the last weeks with log, little log marked."""
+    weeks = found.life_weeks.filter(pl.col("machine") == row["machine"]).tail(WEEKS_SHOWN)
+    each = [
+        f"{week} {100 * share:.2g} %" + (" (little log)" if little else "")
+        for week, share, little in weeks.select("week", "share", "little").iter_rows()
+    ]
+    return f"of all its hours {', '.join(each)}; weeks in no log are not counted"
+
+
+def _ends(row: dict[str, Any]) -> str:
+    if row["ends"] is None:
+        return "not used up within two hundred years at this rate"
+    at, low, high = (f"{row[name]:%Y-%m-%d}" if row[name] else None for name in ("ends", "earliest", "latest"))
+    text = f"used up {at}"
+    if low:
+        text += f" (95 % interval from {low} " + (f"to {high}" if high else "on")
+        text += f", {row['drawn']} drawn anew)" if row["drawn"] else ")"
+    return f"{text} at the rate of {counted(row['weeks'], 'week')}; {row['assumes']}"

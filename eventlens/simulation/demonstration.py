@@ -47,7 +47,7 @@ def write(directory: str | Path, *, weeks: int = 12, seed: int = SEED, progress:
     directory = Path(directory)
     written = []
     for number in range(len(STORIES)):
-        written += _write_machine(directory, number, range(1, weeks + 1), seed, progress)
+        written += write_machine(directory, number, range(1, weeks + 1), seed, progress)
     return [*written, _write_readme(directory, f"{weeks} weeks from 2026-W10 on", STORIES)]
 
 
@@ -58,7 +58,7 @@ def write_samples(directory: str | Path, *, progress: Progress | None = None) ->
     for name, week in SAMPLES:
         number = next(at for at, story in enumerate(STORIES) if story.machine.id == name)
         chosen.append(STORIES[number])
-        written += _write_machine(directory, number, range(week, week + 1), SEED, progress)
+        written += write_machine(directory, number, range(week, week + 1), SEED, progress)
     return [*written, _write_readme(directory, "one week of each machine", tuple(chosen))]
 
 
@@ -69,7 +69,10 @@ def week_of(number: int, week: int, seed: int = SEED) -> Simulated:
     return simulate(scenario, seed=seed * 100_000 + number * 1000 + week, days=7, step_s=STEP_S)
 
 
-def _write_machine(directory: Path, number: int, weeks: range, seed: int, progress: Progress | None) -> list[Path]:
+def write_machine(
+    directory: Path, number: int, weeks: range, seed: int = SEED, progress: Progress | None = None
+) -> list[Path]:
+    """Write these weeks (from 1) of one machine (its place in STORIES), the same bytes as in the demonstration."""
     story = STORIES[number]
     dialect, home, zone = DIALECTS[story.dialect], directory / story.machine.id, story.machine.timezone
     home.mkdir(parents=True, exist_ok=True)

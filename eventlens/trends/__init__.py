@@ -1,7 +1,7 @@
 """Weeks against the weeks before, and machines side by side.
 
-`weeks` makes of a review what trends need of it (schema.WEEKS and WEEK_TIMES; whoever stores these needs no review any
-more); `rates`, `times` and `fleet` make a table each, `build` ties them.
+`weeks` makes of a review what trends need of it (schema.WEEKS, WEEK_TIMES and WEEK_LIFE; whoever stores these needs no
+review any more); `rates`, `times`, `life` and `fleet` make a table each, `build` ties them.
 """
 
 from eventlens.trends.build import trends, trends_of

@@ -12,6 +12,7 @@ from eventlens.errors import EventlensError
 from eventlens.result import Review
 from eventlens.statistics.charts import FALSE_ALARM
 from eventlens.statistics.rates import LEVEL
+from eventlens.trends import life
 from eventlens.trends.fleet import fleet, funnels
 from eventlens.trends.rates import LEAST_WEEKS, RECENT, rate_trends
 from eventlens.trends.result import Trends
@@ -48,6 +49,9 @@ def trends_of(weeks: Weeks, *, confidence: float = LEVEL) -> Trends:
     rates, weekly, made = rate_trends(counts, confidence)
     drifts, times_made = time_trends(times, confidence)
     side_by_side = funnels(rates, counts.filter(pl.col("week").is_in(recent)), confidence)
+    days = schema.WEEK_LIFE.check(weeks.life)
+    by_week = life.life_weeks(days)
+    lives = life.life_of(days, by_week)
     return Trends(
         machines=tuple(machines),
         weeks=tuple(names),
@@ -60,8 +64,10 @@ def trends_of(weeks: Weeks, *, confidence: float = LEVEL) -> Trends:
         times=drifts,
         times_compared=times_made,
         funnel=side_by_side,
-        fleet=fleet(machines, rates, side_by_side),
-        notes=tuple(_notes(counts, names)),
+        fleet=fleet(machines, rates, side_by_side, lives),
+        life=lives,
+        life_weeks=by_week,
+        notes=(*_notes(counts, names), *life.notes(days, machines)),
         cautions=(*CAUTIONS, *cautions.GENERAL),
     )
 

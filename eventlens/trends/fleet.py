@@ -64,14 +64,16 @@ def _funnel(part: pl.DataFrame, level: float) -> pl.DataFrame:
     return frame.select(pl.col(name).cast(column.dtype) for name, column in tables.FUNNEL.columns.items())
 
 
-def fleet(machines: list[str], trends: pl.DataFrame, side_by_side: pl.DataFrame) -> pl.DataFrame:
-    """tables.FLEET from tables.TRENDS and tables.FUNNEL."""
+def fleet(machines: list[str], trends: pl.DataFrame, side_by_side: pl.DataFrame, life: pl.DataFrame) -> pl.DataFrame:
+    """tables.FLEET from tables.TRENDS, tables.FUNNEL and tables.LIFE."""
+    used = dict(life.select("machine", "used_share").iter_rows())
     sisters = side_by_side.select("machine", *KEY, "exposure", "shrunk", "shrunk_low", "shrunk_high")
     shown = trends.filter(pl.col("recent_count") > 0).join(
         sisters, on=["machine", *KEY, "exposure"], how="left", nulls_equal=True
     )
     rows = [_leading(machine, shown.filter(pl.col("machine") == machine)) for machine in machines]
     for row in rows:
+        row["life_used"] = used.get(row["machine"])
         first = sum(_before(other, row) for other in rows)
         behind = sum(_before(row, other) for other in rows)
         row["rank_best"], row["rank_worst"] = first + 1, len(rows) - behind

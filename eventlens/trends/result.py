@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import polars as pl
@@ -39,6 +40,10 @@ class Trends:
     """tables.FUNNEL."""
     fleet: pl.DataFrame
     """tables.FLEET, the machine that needs a person first at the top."""
+    life: pl.DataFrame
+    """tables.LIFE: what is used of the safe working period, and until when it lasts."""
+    life_weeks: pl.DataFrame
+    """tables.LIFE_WEEKS."""
     notes: tuple[str, ...]
     """What limits the answer, one sentence each."""
     cautions: tuple[str, ...]
@@ -63,6 +68,8 @@ class Trends:
             "times_compared": self.times_compared,
             "times": _rows(self.times),
             "funnel": _rows(self.funnel),
+            "life": _rows(self.life),
+            "life_weeks": _rows(self.life_weeks),
             "notes": list(self.notes),
             "cautions": list(self.cautions),
         }
@@ -74,6 +81,8 @@ def _rows(frame: pl.DataFrame) -> list[dict[str, Any]]:
 
 
 def _value(name: str, value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.isoformat()
     if not isinstance(value, float):
         return value
     if not math.isfinite(value):

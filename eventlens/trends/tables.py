@@ -6,7 +6,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.schema import MOTION, SEVERITY, Column, Table
+from eventlens.schema import MOTION, SEVERITY, TIME, Column, Table
 
 TREND_VERDICTS: Final = ("rising", "falling", "uneven", "not_shown", "too_little")
 TRENDS: Final = Table(
@@ -152,6 +152,48 @@ FLEET: Final = Table(
         "shrunk_low": Column(pl.Float64(), "its lower limit", True),
         "shrunk_high": Column(pl.Float64(), "its upper limit", True),
         "active": Column(pl.UInt32(), "patterns that it shows in the last weeks"),
+        "life_used": Column(pl.Float64(), "share of the safe working period that is used; null: not known", True),
     },
 )
 """Machines in the order in which they need a person."""
+
+LIFE_WEEKS: Final = Table(
+    "life_weeks",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "week": Column(pl.String(), "ISO week"),
+        "observed_h": Column(pl.Float64(), "observed hours"),
+        "little": Column(pl.Boolean(), "so little log that its use says little of a week"),
+        "full_load_h": Column(pl.Float64(), "hours of full load used in the week"),
+        "share": Column(pl.Float64(), "of the hours that its group lasts"),
+        "used_h": Column(pl.Float64(), "hours of full load used by its end, those before the log included"),
+        "used_share": Column(pl.Float64(), "of the hours that its group lasts"),
+    },
+    sort=("machine", "week"),
+)
+"""Life of the hoist's mechanism week by week; what lies in no log is not in it."""
+
+LIFE: Final = Table(
+    "life",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "duration_h": Column(pl.Float64(), "hours of full load that its group lasts"),
+        "used_h": Column(pl.Float64(), "of these used, at least"),
+        "used_share": Column(pl.Float64(), "used_h / duration_h; above 1: over"),
+        "weeks": Column(pl.UInt32(), "weeks with log"),
+        "little": Column(pl.UInt32(), "of these with little log"),
+        "h_per_week": Column(pl.Float64(), "hours of full load in a week, from the observed days", True),
+        "h_per_week_low": Column(pl.Float64(), "its lower limit (95 %)", True),
+        "h_per_week_high": Column(pl.Float64(), "its upper limit", True),
+        "drawn": Column(pl.String(), "what was drawn anew for the limits: days or weeks", True),
+        "assumes": Column(pl.String(), "what the forecast takes for granted", True),
+        "ends": Column(TIME, "when the hours are used up at this rate; null: not within two hundred years", True),
+        "earliest": Column(TIME, "its lower limit", True),
+        "latest": Column(TIME, "its upper limit", True),
+        "how": Column(pl.String(), "where the load spectrum is from (life.spectrum)"),
+        "source": Column(pl.String(), "of the hours that its group lasts, and of the recording factor"),
+        "confidence": Column(pl.String(), "the least sure of these (duty.groups.CONFIDENCES)"),
+    },
+    sort=("machine",),
+)
+"""The safe working period of each machine whose group and load spectrum are known."""

@@ -152,3 +152,16 @@ def test_only_weeks_in_which_an_entry_counts_are_made_anew(files: tuple[Path, Pa
     archive.add((), "DOCK-5", notes={"earlier_hours": ["2026-01-01 100"]})
     archive.bring_up_to_date(progress=made.append)
     assert len(made) == 2
+
+
+def test_hours_written_down_and_the_weeks_since_make_what_trends_say(files: tuple[Path, Path], tmp_path: Path) -> None:
+    archive = Archive(tmp_path / "history")
+    again = write(tmp_path / "again.csv", [line.replace("2026-03-31", "2026-04-15") for line in ROWS[:200]])
+    archive.add([files[0], again], files[1])
+    weeks = archive.trends().life_weeks
+    assert weeks["used_h"].to_list() == pytest.approx([7.0 + weeks["full_load_h"][0], 7.0 + weeks["full_load_h"].sum()])
+    archive.add((), "DOCK-5", notes={"earlier_hours": ["2026-03-31T22:00 310.5", "2026-04-10 400"]})
+    anew = archive.trends()
+    first, second = anew.life_weeks["full_load_h"].to_list()
+    assert anew.life_weeks["used_h"].to_list() == pytest.approx([310.5 + first * 170 / 335, 400 + second])
+    assert anew.life["used_h"].to_list() == anew.life_weeks["used_h"].to_list()[1:]

@@ -111,7 +111,7 @@ def case(task: tuple[str, int], signals: str) -> Case:
         diagnosis = review_log(log_of(simulated, cause), machine_of(simulated)).causes
     except Exception as error:  # a log that brings the review down is a result too, and not the end of the others
         return Case(cause, seed, None, (), (), (), {}, crash=f"{type(error).__name__}: {error}")
-    answer = _its(diagnosis, cause, seed)
+    answer = answer_of(diagnosis, cause, seed)
     others = tuple((one.complaint, one.first.cause, one.first.probability) for one in diagnosis.answers)
     if answer is None:
         return Case(cause, seed, None, (), (), others, {})
@@ -123,7 +123,7 @@ def case(task: tuple[str, int], signals: str) -> Case:
     return Case(cause, seed, answer.complaint, ranked, answer.undecided, others, walks, _signs(answer, cause))
 
 
-def _its(diagnosis: Diagnosis, cause: str, seed: int) -> Answer | None:
+def answer_of(diagnosis: Diagnosis, cause: str, seed: int) -> Answer | None:
     """The answer to the complaint that the cause brings about: the first of COMPLAINTS, with the most findings."""
     motion = None if cause == HEALTHY else plan_of(cause, seed)[0].motion
     kinds = COMPLAINTS.get(cause, ())

@@ -1,27 +1,36 @@
 """How many hours of another crew are called unusual, and how many of the usual one's.
 
-    python -m tests.benchmarks.unusual --seeds 10
+    python -m tests.benchmarks.unusual --seeds 10 --write unusual.csv
 
 A day is too short for `unusual_period`, which needs forty hours of work: two weeks of a machine with two shifts a day
 are simulated, and on one of the last days the late shift is worked by another crew that inches, picks up at speed and
 works faster. What is true is known to the people alone: the hours of the clock in which that crew worked. An hour is
 found where a period on any motion covers it. Printed: the share of these hours that were found (in all, and of the
-shifts of which any was), and the hours that were called unusual though the usual crew worked, per week; and the same
-false hours for machines that nobody visits.
+shifts of which any was), the delay until the first of them was (the log is ended after each hour of the shift, until
+the review says so: hours from the beginning of the shift, the median of those that were noticed before its end), and
+the false alarms: periods in which the usual crew worked, for each machine and year of such work, with exact limits; the
+hours of these per week; and the same for machines that nobody visits.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import sys
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 from functools import partial
+from pathlib import Path
+from statistics import median
 from typing import Final
 
+from eventlens.comparison.cut import cut
+from eventlens.machine import Machine
+from eventlens.reading import Log
 from eventlens.simulation import HELD_OUT, ORDINARY, Scenario, Simulated, as_log, simulate
+from eventlens.statistics.rates import rate
 from eventlens.wiring import review_log
 from tests.benchmarks.parallel import spread
 
@@ -36,6 +45,7 @@ STORY: Final = Scenario(
     timezone="UTC",
 )
 HOUR: Final = timedelta(hours=1)
+WEEKS_A_YEAR: Final = 365.25 / 7
 
 
 @dataclass(frozen=True)
@@ -49,6 +59,10 @@ class Weeks:
     wrong: int
     """Hours called unusual in which the usual crew worked."""
     weeks: float
+    alarms: int = 0
+    """Periods on any motion that hold no visited hour."""
+    delay_h: float | None = None
+    """From the beginning of the shift to the end of the log that first shows it; None: not within the shift."""
 
 
 def visited(simulated: Simulated) -> set[datetime]:
@@ -63,23 +77,41 @@ def visited(simulated: Simulated) -> set[datetime]:
     return hours
 
 
-def hours_found(simulated: Simulated) -> set[datetime]:
-    """The hours of the clock that a period on any motion covers."""
-    rows = review_log(as_log(simulated), simulated.machine).occurrences
-    hours = set()
-    for start, end in rows.filter(rows["pattern"] == "unusual_period").select("start", "end").iter_rows():
-        hours |= {start + HOUR * number for number in range(round((end - start) / HOUR))}
-    return hours
+def periods(log: Log, machine: Machine) -> list[set[datetime]]:
+    """The hours of the clock that each unusual period covers, on any motion."""
+    rows = review_log(log, machine).occurrences
+    spans = rows.filter(rows["pattern"] == "unusual_period").select("start", "end").iter_rows()
+    return [{start + HOUR * number for number in range(round((end - start) / HOUR))} for start, end in spans]
 
 
-def weeks(seed: int, *, held_out: bool = False, visits: bool = True) -> Weeks:
-    """Two weeks of one machine."""
+def delay_of(log: Log, machine: Machine, true: set[datetime]) -> float | None:
+    """Hours from the first visited hour until the review of the log so far calls one of them unusual."""
+    for ended in range(1, len(true) + 1):
+        until = min(true) + HOUR * ended
+        part = cut(log, until)[0] if until < log.end else log
+        if any(hours & true for hours in periods(part, machine)):
+            return float(ended)
+    return None
+
+
+def weeks(seed: int, *, held_out: bool = False, visits: bool = True, delays: bool = False) -> Weeks:
+    """Two weeks of one machine; delays: how soon the visit is noticed, too."""
     scenario = replace(
         STORY, ranges=HELD_OUT if held_out else ORDINARY, visits=(VISIT_H,) if visits else ((-1.0, 0.0),)
     )
     simulated = simulate(scenario, seed=seed, days=DAYS, step_s=0.02)
-    true, found = visited(simulated), hours_found(simulated)
-    return Weeks(seed, len(true), len(true & found), len(found - true), simulated.length_s / (7 * 86400.0))
+    log, true = as_log(simulated), visited(simulated)
+    every = periods(log, simulated.machine)
+    found = set().union(*every)
+    return Weeks(
+        seed,
+        len(true),
+        len(true & found),
+        len(found - true),
+        simulated.length_s / (7 * 86400.0),
+        sum(not hours & true for hours in every),
+        delay_of(log, simulated.machine, true) if true and delays else None,
+    )
 
 
 def summary(name: str, done: Sequence[Weeks]) -> list[str]:
@@ -90,9 +122,28 @@ def summary(name: str, done: Sequence[Weeks]) -> list[str]:
     if true:
         lines.append(f"  hours of the other crew: {found} of {true} found ({found / true:.3f})")
         lines.append(f"  shifts of which an hour was found: {noticed} of {len(done)}")
+        soon = [one.delay_h for one in done if one.delay_h is not None]
+        if soon:
+            lines.append(
+                f"  noticed within the shift: {len(soon)} of {len(done)}, after {median(soon):.1f} h (median; "
+                f"{min(soon):.0f} to {max(soon):.0f})"
+            )
     wrong = sum(one.wrong for one in done)
     lines.append(f"  hours of the usual crew called unusual: {wrong} ({wrong / long:.3f} a week)")
+    alarms = rate(sum(one.alarms for one in done), long / WEEKS_A_YEAR)
+    if alarms:
+        limits = f"95 % limits {alarms.low:.2f} to {alarms.high:.2f}"
+        lines.append(f"  false alarms: {alarms.value:.2f} for each machine and year ({limits})")
     return lines
+
+
+def write(path: Path, told: Mapping[str, Sequence[Weeks]]) -> None:
+    """A row for each machine as CSV."""
+    names = [field.name for field in fields(Weeks)]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        rows = csv.writer(file, lineterminator="\n")
+        rows.writerow(["story", *names])
+        rows.writerows([story, *(getattr(one, name) for name in names)] for story, done in told.items() for one in done)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -102,11 +153,16 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--first", type=int, default=0, help="the first of them")
     parser.add_argument("--held-out", action="store_true", help="machines and people of other ranges")
     parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--write", type=Path, help="a row for each machine as CSV")
     given = parser.parse_args(arguments)
     began, seeds = time.perf_counter(), range(given.first, given.first + given.seeds)
+    told = {}
     for name, visits in (("visited", True), ("never visited", False)):
-        done = list(spread(partial(weeks, held_out=given.held_out, visits=visits), seeds, given.workers))
-        print("\n".join(summary(name, done)))
+        work = partial(weeks, held_out=given.held_out, visits=visits, delays=True)
+        told[name] = list(spread(work, seeds, given.workers))
+        print("\n".join(summary(name, told[name])))
+    if given.write:
+        write(given.write, told)
     print(f"{time.perf_counter() - began:.0f} s", file=sys.stderr)
     return 0
 

@@ -71,8 +71,9 @@ def test_without_any_sign_the_priors_stand() -> None:
     typical = {name: KNOWN.causes[name] for name in ranked if name != OTHER}
     weights = {name: cause.prior * (1.0 if complaint.typical(cause.marks) else 0.3) for name, cause in typical.items()}
     whole = sum(weights.values())
-    assert ranked["interface_relay"] == pytest.approx(0.88 * weights["interface_relay"] / whole)
-    assert ranked[OTHER] == pytest.approx(0.12)
+    known = 1 - KNOWN.strengths.unlisted_prior
+    assert ranked["interface_relay"] == pytest.approx(known * weights["interface_relay"] / whole)
+    assert ranked[OTHER] == pytest.approx(KNOWN.strengths.unlisted_prior)
 
 
 def test_signs_against_all_of_them_leave_it_to_another_cause() -> None:

@@ -13,8 +13,10 @@ from typing import Any
 
 import pytest
 
+import dashboards
 import eventlens
-from eventlens.cli import dashboard
+from eventlens.cli import dashboard, demo, serving
+from eventlens.cli.password import hash_of
 from tests.cli.runner import ROOT, log, ran
 
 __all__ = ["log"]  # a fixture
@@ -30,20 +32,20 @@ def page(environ, start_response):
     start_response("200 OK", [("Content-Type", "text/plain")])
     return [b"starts: %d" % starts]
 
-def create_app(review):
+def create_app(review, **more):
     global starts
     starts = review.motions["hoist"].starts
     return SimpleNamespace(server=page)
 
 dashboard._pages = lambda: create_app
-main(["dashboard", sys.argv[1], "--port", "0", "--host", sys.argv[2]])
+main(["dashboard", sys.argv[1], "--port", "0", "--host", sys.argv[2], "--keep", sys.argv[3]])
 """
 """Pages of one line in place of the real ones, which have tests of their own."""
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "localhost"])
-def test_serves_the_review_until_interrupted(host: str, log: Path) -> None:
-    command = [sys.executable, "-c", SERVER, str(log), host]
+def test_serves_the_review_until_interrupted(host: str, log: Path, tmp_path: Path) -> None:
+    command = [sys.executable, "-c", SERVER, str(log), host, str(tmp_path / "kept")]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert process.stderr is not None
         told = process.stderr.readline()
@@ -56,10 +58,39 @@ def test_serves_the_review_until_interrupted(host: str, log: Path) -> None:
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.20", "::", "saw-house"])
-def test_refuses_an_address_that_others_can_reach(host: str, log: Path, capsys: Capture) -> None:
+def test_an_address_that_others_can_reach_needs_a_password(host: str, log: Path, capsys: Capture) -> None:
     done = ran(capsys, "dashboard", log, "--host", host)
     assert (done.status, done.out) == (1, "")
-    assert f"got '{host}'; leave --host out: the pages have no password" in done.err
+    assert f"got --host '{host}' alone; make one with 'eventlens password FILE'" in done.err
+
+
+def test_with_a_password_others_are_asked_for_it(
+    log: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    kept = tmp_path / "pages.hash"
+    kept.write_text(hash_of("slow brake, warm coil"))
+    made: list[Any] = []
+
+    def serve(app: Any, listener: socket.socket) -> None:
+        made.append((app, listener.getsockname()[0]))
+
+    monkeypatch.setattr(serving, "serve", serve)
+    monkeypatch.setattr(dashboard, "_pages", lambda: dashboards.create_app)
+    done = ran(
+        capsys, "dashboard", "--host", "0.0.0.0", "--port", "0", "--password", kept, "--keep", tmp_path / "brought"
+    )
+    assert done.status == 0, done.err
+    ((app, host),) = made
+    assert host == "0.0.0.0"
+    asked = app.server.test_client().get("/", headers={"Host": "saw-house:8050"})
+    assert (asked.status_code, asked.headers["Location"]) == (303, "/enter?next=/")
+
+
+def test_a_folder_that_cannot_be_written_is_said(log: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(dashboard, "_pages", lambda: print)
+    done = ran(capsys, "dashboard", log, "--port", "0", "--keep", log)
+    assert (done.status, done.out) == (1, "")
+    assert "name another one with --keep FOLDER" in done.err
 
 
 def test_a_port_that_is_taken(tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -96,7 +127,8 @@ def made(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, dict[str, Any]]]:
     """What the pages are made of; nothing is served."""
     calls: list[tuple[Any, dict[str, Any]]] = []
     monkeypatch.setattr(dashboard, "_pages", lambda: lambda shown, **more: calls.append((shown, more)))
-    monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
+    monkeypatch.setattr(serving, "serve", lambda app, listener: None)
+    monkeypatch.setattr(serving, "folder_for_dumps", lambda given: given)  # not with the tester's own data
     return calls
 
 
@@ -109,7 +141,7 @@ def test_a_folder_is_an_archive_and_its_weeks_are_brought_up_to_date(
     assert ran(capsys, "dashboard", tmp_path / "history", "--port", "0").status == 0
     [(shown, more)] = calls
     assert isinstance(shown, eventlens.Archive)
-    assert more == {"demonstration": False}
+    assert more == {"demonstration": False, "folder": None, "password_hash": None}
     assert archive.stored_weeks()["machine"].to_list() == ["DOCK-5"]
 
 
@@ -137,35 +169,59 @@ def test_addresses_of_object_stores_are_archives_and_files_are_not(log: Path) ->
     assert not dashboard._is_archive([log.parent, log.parent])
 
 
-@pytest.mark.parametrize(("arguments", "got"), [((), "got nothing"), (("x.csv", "--demo"), "got both")])
-def test_there_is_one_thing_to_show(arguments: tuple[str, ...], got: str, capsys: Capture) -> None:
-    done = ran(capsys, "dashboard", *arguments)
+def test_there_is_one_thing_to_show(capsys: Capture) -> None:
+    done = ran(capsys, "dashboard", "x.csv", "--demo")
     assert (done.status, done.out) == (1, "")
-    assert got in done.err
+    assert "got both" in done.err
+
+
+def test_without_a_log_one_is_brought_in(tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    calls = made(monkeypatch)
+    assert ran(capsys, "dashboard", "--port", "0", "--keep", tmp_path / "brought").status == 0
+    assert calls == [(None, {"folder": tmp_path / "brought", "password_hash": None})]
+
+
+@pytest.mark.parametrize("option", ["--profile", "--machine"])
+def test_without_a_log_there_is_nothing_to_state(option: str, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
+    made(monkeypatch)
+    done = ran(capsys, "dashboard", "--port", "0", option, "saw-3.toml")
+    assert done.status == 1
+    assert "bring a dump in on the page" in done.err
 
 
 def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
     capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from eventlens.simulation import demonstration
+    made_of: list[tuple[Path, list[str], set[str], int]] = []
 
-    write = demonstration.write
-
-    def one_week(directory: Path, **more: Any) -> list[Path]:
-        return write(directory, weeks=1, **more)
-
-    monkeypatch.setattr(demonstration, "write", one_week)
-    made_of: list[tuple[Path, list[str], set[str]]] = []
-
-    def create_app(shown: eventlens.Archive, *, demonstration: bool) -> None:
+    def create_app(shown: eventlens.Archive, *, demonstration: bool, folder: Path, password_hash: str | None) -> None:
         assert demonstration
-        made_of.append((Path(shown.lake.root), shown.machines(), {*shown.entries()["kind"]}))
+        assert folder.exists()
+        assert password_hash is None
+        kinds, weeks = {*shown.entries()["kind"]}, shown.stored_weeks()
+        made_of.append((Path(shown.lake.root), shown.machines(), kinds, weeks.height))
 
+    prepare = demo.prepare
+    monkeypatch.setattr(demo, "prepare", lambda folder, tell: prepare(folder, tell, weeks=1))
     monkeypatch.setattr(dashboard, "_pages", lambda: create_app)
-    monkeypatch.setattr(dashboard, "_serve", lambda app, listener: None)
+    monkeypatch.setattr(serving, "serve", lambda app, listener: None)
     assert ran(capsys, "dashboard", "--demo", "--port", "0").status == 0
-    [(root, machines, kinds)] = made_of
-    assert len(machines) == 6
+    [(root, machines, kinds, weeks)] = made_of
+    assert (len(machines), weeks) == (6, 6)
     assert kinds == {"machine", "exchanged", "repair"}
-    assert {*dashboard.WRITTEN_DOWN} < {*machines}
+    assert {*demo.WRITTEN_DOWN} < {*machines}
     assert not root.exists()
+
+
+def test_a_demonstration_that_is_stopped_from_outside_leaves_no_folder() -> None:
+    before, folders = signal.getsignal(signal.SIGTERM), []
+
+    def stopped() -> None:
+        with dashboard._folder(needed=True) as folder:
+            folders.append(folder)
+            signal.raise_signal(signal.SIGTERM)
+
+    with pytest.raises(SystemExit):
+        stopped()
+    assert [folder.exists() for folder in folders if folder] == [False]
+    assert signal.getsignal(signal.SIGTERM) is before

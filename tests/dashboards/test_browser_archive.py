@@ -73,8 +73,12 @@ def test_a_shared_address_opens_the_same_view(address: str, page: Opened) -> Non
     opened, complaints, _ = page
     opened.goto(f"{address}{REVIEW}&finding=drop_out/hoist/&number=3")
     wait_for_text(opened, review.LANES_READING, "Marked: drop-out, 3 of 3")
-    opened.click(f"#{review.ZOOM_OUT}")
     opened.wait_for_function("location.search.includes('view=')")
+    before = [review.LANES_READING, opened.inner_text(f"#{review.LANES_READING}"), opened.url]
+    opened.click(f"#{review.ZOOM_OUT}")
+    opened.wait_for_function(
+        "([id, text, url]) => location.href !== url && document.getElementById(id).innerText !== text", arg=before
+    )
     reading = opened.inner_text(f"#{review.LANES_READING}")
     shared = opened.url
     opened.goto("about:blank")

@@ -126,7 +126,7 @@ def test_what_is_no_profile_is_said_and_the_table_stays(address: str, day: Path,
     bring(opened, address, day)
     opened.wait_for_selector(row("K11", "signal"), timeout=SOON_MS)
     wrong = {"name": "p.toml", "mimeType": "text/plain", "buffer": b'[signals]\n"K11" = "hoist.rise.contactor"\n'}
-    opened.set_input_files(f"#{ids.PROFILE_FILE} input", [wrong])  # type: ignore[list-item]
+    opened.set_input_files(f"#{ids.PROFILE_FILE}-input", [wrong])  # type: ignore[list-item]
     opened.wait_for_function(
         "id => document.getElementById(id).innerText.includes('hoist.raise.contactor')",
         arg=ids.PROFILE_TOLD,

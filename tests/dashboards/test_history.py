@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import UTC, datetime
+
 import numpy as np
+import polars as pl
 import pytest
 
+from dashboards.data import History
 from eventlens.errors import ArchiveError
-from tests.dashboards.histories import DROP_OUT, GROWS, history, history_of, yard
+from eventlens.trends.tables import LIFE
+from tests.dashboards.histories import DROP_OUT, GROWS, history, history_of, weekly, yard
 from tests.trends.tables import counted, week
 
 
@@ -143,3 +149,30 @@ def test_what_could_not_be_assessed_is_said_with_its_reason() -> None:
 def test_what_people_wrote_down_is_told() -> None:
     assert history().entries("SAW-3") == [("2025-12-15", "repair", "<b>brake</b> adjusted")]
     assert history().entries("SLAB-1") == []
+
+
+def test_hours_of_full_load_are_said_with_their_forecast_and_only_where_they_are_known() -> None:
+    assert history().life("SAW-3") == []
+    row = {
+        "machine": "SAW-3",
+        "duration_h": 1600.0,
+        "used_h": 400.0,
+        "used_share": 0.25,
+        "weeks": 12,
+        "little": 0,
+        "ends": datetime(2040, 1, 1, tzinfo=UTC),
+        "earliest": datetime(2035, 1, 1, tzinfo=UTC),
+        "latest": None,
+        "how": "measured",
+        "source": "FEM 9.511",
+        "confidence": "from memory",
+    }
+    empty = {name: None for name in LIFE.schema if name not in row}
+    known = replace(history().found, life=pl.DataFrame([row | empty], schema=LIFE.schema))
+    told = History(known, weekly(), history()._stored, history()._entries).life("SAW-3")
+    assert told == [
+        "400 of 1600 h of full load are used, 25.0 % (load spectrum measured; FEM 9.511, from memory: check it).",
+        "At this rate they are used up on 2040-01-01 (95 % limits 2035-01-01 to later than in two hundred years).",
+    ]
+    over = replace(known, life=known.life.with_columns(used_share=pl.lit(1.1)))
+    assert "general overhaul" in History(over, weekly(), history()._stored, history()._entries).life("SAW-3")[1]

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import duckdb
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from polars.testing import assert_frame_equal
 
@@ -205,6 +205,7 @@ def test_clock_hours_agree_with_the_standard_library(minutes: list[int]) -> None
 starts_and_labels = st.lists(st.tuples(st.integers(0, 60), st.integers(0, 2)), max_size=40)
 
 
+@settings(deadline=None)  # a busy computer is no fault
 @given(starts_and_labels, st.integers(1, 25))
 def test_sliding_starts_agree_with_counting_one_by_one(starts: list[tuple[int, int]], window: int) -> None:
     clock = pl.Series([label for _, label in starts], dtype=pl.Int64)
@@ -216,6 +217,7 @@ def test_sliding_starts_agree_with_counting_one_by_one(starts: list[tuple[int, i
     assert list(zip(us(found["time"]), found["count"], found["clock"], strict=True)) == plain
 
 
+@settings(deadline=None)  # a busy computer is no fault
 @given(starts_and_labels, st.integers(1, 25), st.integers(0, 6))
 def test_excess_covers_exactly_the_windows_above_the_limit(
     starts: list[tuple[int, int]], window: int, limit: int

@@ -100,7 +100,7 @@ def test_clock_set_back_moves_what_comes_after_it() -> None:
 
 def test_wrapped_dump_is_out_of_order_once(tmp_path: Path) -> None:
     number = next(at for at, story in enumerate(STORIES) if story.wrapped_week)
-    demonstration._write_machine(tmp_path, number, range(10, 11), demonstration.SEED, None)
+    demonstration.write_machine(tmp_path, number, range(10, 11))
     stamps = [line[:23] for line in next(tmp_path.rglob("*.csv")).read_text("utf-8").splitlines()[1:]]
     assert sum(later < earlier for earlier, later in pairwise(stamps)) == 1
 

@@ -99,8 +99,8 @@ def _register_coming(on: On, desk: Callable[[Any], Desk]) -> None:
         Output(ids.LOOKED, "children", allow_duplicate=True),
         Output(ids.PROFILE_TOLD, "children"),
         Output(ids.MACHINE_TOLD, "children"),
-        Input(ids.PROFILE_FILE, "contents"),
-        Input(ids.MACHINE_FILE, "contents"),
+        Input(ids.PROFILE_FILE, "data"),
+        Input(ids.MACHINE_FILE, "data"),
         Input(ids.ANEW, "n_clicks"),
         State(ids.DUMP, "data"),
         prevent_initial_call=True,
@@ -113,7 +113,7 @@ def _register_coming(on: On, desk: Callable[[Any], Desk]) -> None:
         what, content = (PROFILE, profile) if ctx.triggered_id == ids.PROFILE_FILE else (MACHINE, machine)
         if not content:
             raise PreventUpdate
-        fault, page = callbacks.given(desk(dump), what, content)
+        fault, page = callbacks.given(desk(dump), what, content["text"])
         return (page, fault, no_update) if what == PROFILE else (page, no_update, fault)
 
 

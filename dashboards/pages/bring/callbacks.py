@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -87,11 +85,10 @@ def anew(desk: Desk) -> Any:
 
 def given(desk: Desk, what: str, content: str | None) -> tuple[str | None, Any]:
     """Takes a profile or machine file that was chosen; what went wrong, or None and the page anew."""
+    if content is None:
+        return "A settings file of at most 1 MiB was wanted, a larger one came: choose the TOML file.", no_update
     try:
-        text = base64.b64decode((content or "").partition(",")[2], validate=True).decode("utf-8-sig")
-        desk.intake.state(desk.visitor, desk.dump, what, text)
-    except (binascii.Error, UnicodeDecodeError):
-        return "A text file in UTF-8 was wanted, other bytes came: choose the TOML file.", no_update
+        desk.intake.state(desk.visitor, desk.dump, what, content.removeprefix("\ufeff"))
     except (dumps.EventlensError, ShelfError) as fault:
         return told(fault), no_update
     one = desk.looked()

@@ -119,9 +119,7 @@ def _facts(one: Dump) -> Any:
 
 def names(one: Dump, profile: Path | None, *, remembered: bool) -> list[Any]:
     """What the names stand for: as a profile says, or to be corrected in a table."""
-    file = dcc.Upload(
-        html.Button("Use a profile file (TOML) instead", type="button"), id=ids.PROFILE_FILE, max_size=1 << 20
-    )
+    file = _file(ids.PROFILE_FILE, "Use a profile file (TOML) instead")
     told = html.Div(id=ids.PROFILE_TOLD)
     if profile is not None:
         why = "It read a dump of this kind before." if remembered else "It was given for this dump."
@@ -168,20 +166,22 @@ def names(one: Dump, profile: Path | None, *, remembered: bool) -> list[Any]:
 
 def _how_it_is_read() -> list[Any]:
     """What no dump says of itself."""
-    tapped = [
-        {"label": "not known", "value": ""},
-        {"label": "at the controller's input, from the pushbutton", "value": "input"},
-        {"label": "as the controller orders its contactors", "value": "order"},
-    ]
-    zone = [{"label": "none stated: read as UTC", "value": ""}, *({"label": one, "value": one} for one in zones())]
+    tapped = "Commands are read at the controller's input (the pushbutton), or as it orders contactors: input or order"
     return [
-        _field(
-            ids.ZONE,
-            "Time zone of stamps that carry none",
-            dcc.Dropdown(zone, "", id=ids.ZONE, clearable=False),
-        ),
-        _field(ids.TAPPED, "Where commands are read", dcc.Dropdown(tapped, "", id=ids.TAPPED, clearable=False)),
+        _suggested(ids.ZONE, "Time zone of stamps that carry none; else read as UTC", zones()),
+        _suggested(ids.TAPPED, tapped, ("input", "order")),
     ]
+
+
+def _suggested(key: str, text: str, values: Sequence[str]) -> Any:
+    """A text that the browser completes from a list."""
+    listed = html.Datalist([html.Option(value=one) for one in values], id=f"{key}-list")
+    return _field(key, text, html.Div([dcc.Input(id=key, type="text", value="", list=f"{key}-list"), listed]))
+
+
+def _file(store: str, text: str) -> Any:
+    """A small text file that is chosen; the browser's part puts what it holds into the store."""
+    return html.Div([dcc.Store(id=store), html.Div(className="picks", **{"data-store": store, "data-label": text})])  # type: ignore[arg-type]
 
 
 def _stated(profile: Path) -> Any:
@@ -192,29 +192,18 @@ def _stated(profile: Path) -> Any:
 
 
 def _machine(machine: Path | None) -> list[Any]:
-    groups = [{"label": name, "value": name} for name in ("", *GROUPS)]
-    spectra = [{"label": name, "value": name} for name in ("", *SPECTRA)]
     fields = [
         _field(ids.FIELDS[0], "Name of the machine", dcc.Input(id=ids.FIELDS[0], type="text", maxLength=80)),
         _field(ids.FIELDS[1], "Rated load [kg]", dcc.Input(id=ids.FIELDS[1], type="number", min=0, step="any")),
-        *(
-            _field(key, text, dcc.Dropdown(groups, "", id=key, clearable=False, searchable=False))
-            for key, text in zip(
-                ids.FIELDS[2:5],
-                ("Group of the hoist (plate)", "Group of the trolley", "Group of the bridge"),
-                strict=True,
-            )
-        ),
+        _suggested(ids.FIELDS[2], "Group of the hoist, as on its plate", GROUPS),
+        _suggested(ids.FIELDS[3], "Group of the trolley", GROUPS),
+        _suggested(ids.FIELDS[4], "Group of the bridge", GROUPS),
         _field(
             ids.FIELDS[5],
             "Full-load hours used before this log",
             dcc.Input(id=ids.FIELDS[5], type="number", min=0, step="any"),
         ),
-        _field(
-            ids.FIELDS[6],
-            "Load spectrum, where no load is logged",
-            dcc.Dropdown(spectra, "", id=ids.FIELDS[6], clearable=False, searchable=False),
-        ),
+        _suggested(ids.FIELDS[6], "Load spectrum (L1 to L4), where no load is logged", SPECTRA),
         _field(ids.FIELDS[7], "Shifts, as 06:00-14:00 14:00-22:00", dcc.Input(id=ids.FIELDS[7], type="text")),
     ]
     stated = (
@@ -224,7 +213,7 @@ def _machine(machine: Path | None) -> list[Any]:
             "What is left empty is not assessed, or found from the log; the review says so.", className="reading"
         )
     )
-    file = dcc.Upload(html.Button("Use a machine file (TOML)", type="button"), id=ids.MACHINE_FILE, max_size=1 << 20)
+    file = _file(ids.MACHINE_FILE, "Use a machine file (TOML)")
     return [stated, html.Div(fields, className="form"), file, html.Div(id=ids.MACHINE_TOLD)]
 
 

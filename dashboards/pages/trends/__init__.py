@@ -7,9 +7,10 @@ from typing import Any, Final
 from dash import ClientsideFunction, Dash, Input, Output, State
 
 from dashboards.data import Fault, Source
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, read_query
+from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query
+from dashboards.pages._parts import choose_machine
 from dashboards.pages.trends import callbacks, ids
-from dashboards.pages.trends.layout import PATH, choose_machine, layout
+from dashboards.pages.trends.layout import PATH, layout
 
 
 def build(source: Source, query: Query) -> Built:
@@ -18,7 +19,8 @@ def build(source: Source, query: Query) -> Built:
     if machine is None and len(machines) == 1:
         machine = machines[0]
     if machine is None:
-        return Built("Weeks", choose_machine(machines))
+        hrefs = {name: address(PATH, machine=name) for name in machines}
+        return Built("Weeks", choose_machine("Weeks of a machine", hrefs))
     if machine not in machines:
         raise Fault("a machine of the archive", f"'{machine}'", "choose one on the page Machines")
     return Built(f"{machine}: weeks", layout(source, machine))

@@ -62,6 +62,7 @@ def weeks(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
         {"field": "running_h", "headerName": "Running [h]", "width": 130, **_grids.NUMBER},
         {"field": "starts", "headerName": "Starts", "width": 110, **_grids.NUMBER},
         {"field": "lifts", "headerName": "Lifts", "width": 110, **_grids.NUMBER},
+        {"field": "full_load_h", "headerName": "Full load [h]", "width": 120, **_grids.NUMBER},
         {"field": "why", "headerName": "No review because", "flex": 1, "minWidth": 220},
     ]
     return _grids.grid(grid_id, columns, rows, getRowId="params.data.week", style=_grids.height(len(rows), 12))

@@ -42,6 +42,7 @@ def layout(source: Source, machine: str) -> Any:
             ),
             _patterns(history, machine),
             _times(history, machine),
+            _life(history, machine),
             _weeks(history, machine),
             _entries(history, machine),
             _not_assessed(history, machine),
@@ -49,14 +50,6 @@ def layout(source: Source, machine: str) -> Any:
             if history.notes
             else None,
         ]
-    )
-
-
-def choose_machine(machines: Sequence[str]) -> Any:
-    """What is shown where the address names no machine."""
-    links = [html.Li(html.A(name, href=address(PATH, machine=name))) for name in machines]
-    return html.Div(
-        [_parts.heading("Weeks of a machine"), _parts.panel("Choose a machine", html.Ul(links, className="choices"))]
     )
 
 
@@ -90,7 +83,7 @@ def _patterns(history: History, machine: str) -> Any:
                 ),
                 grids.numbers(ids.NUMBERS),
             ],
-            className="pair uneven",
+            className="pair uneven wide",
         ),
     )
 
@@ -112,6 +105,11 @@ def _times(history: History, machine: str) -> Any:
             [html.Summary("The numbers of these charts"), grids.times("times-numbers", _time_rows(views, machine))]
         ),
     )
+
+
+def _life(history: History, machine: str) -> Any:
+    said = history.life(machine)
+    return _parts.panel("Hours of full load", *(html.P(text) for text in said)) if said else None
 
 
 def _time_rows(views: Sequence[TimeView], machine: str) -> list[dict[str, Any]]:

@@ -14,11 +14,14 @@ from dash import ClientsideFunction, Dash, Input, Output, State, ctx
 from dash.exceptions import PreventUpdate
 
 from dashboards.data import Fault, Source, Week
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, read_query, visitor
+from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, visitor
+from dashboards.pages._parts import choose_machine
 from dashboards.pages.week import callbacks, ids
 from dashboards.pages.week.layout import layout
 
 __all__ = ["PAGE", "layout"]
+
+PATH: Final = "/review"
 
 On = Callable[..., Callable[[Callable[..., Any]], Any]]
 
@@ -30,6 +33,12 @@ def build(source: Source, query: Query) -> Built:
         key = {"machine": None, "week": None, "dump": dump}
         return Built(f"{week.facts.machine}: review", layout(week, key, dict(callbacks.reopened(week, query))))
     machine, name = query.get("machine"), query.get("week")
+    if source.archived and machine is None:
+        machines = source.machines()
+        if len(machines) != 1:
+            hrefs = {one: address(PATH, machine=one) for one in machines}
+            return Built("Review", choose_machine("Latest review of a machine", hrefs))
+        machine = machines[0]
     weeks = source.weeks_of(machine) if machine and source.archived and machine in source.machines() else []
     week = source.week(machine, name or (weeks[-1] if weeks else None))
     if not source.archived:
@@ -159,7 +168,7 @@ def _register_browser(app: Dash) -> None:
 
 
 PAGE: Final = Page(
-    path="/review",
+    path=PATH,
     name="Review",
     identity=("machine", "week", "dump"),
     carries=("machine", "week", "dump"),

@@ -10,7 +10,7 @@ import polars as pl
 from eventlens.causes.complaints import Complaint
 from eventlens.causes.courses import LEAST_DAYS, RELEASE_S, changes, daily_times
 from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
+from eventlens.causes.signs import Sign, excess_factor, lines, lines_behind, share_factor, tail
 
 SET_S: Final = 0.02
 """Smallest change of the set time that matters [s] (judgement)."""
@@ -77,17 +77,25 @@ def _moved(complaint: Complaint) -> Iterator[Sign]:
     release = daily_times(complaint.subject, complaint.motion, "release_time_s")
     found = changes(release, RELEASE_S)
     if release.height >= LEAST_DAYS:
-        text = _course("release time", release)
-        yield Sign("release_drift", found["drift up"], text)
-        yield Sign("release_step", found["step up"], text)
+        text, rows = _course("release time", release), _beyond(complaint, "release_time_s", release, RELEASE_S)
+        yield Sign("release_drift", found["drift up"], text, rows)
+        yield Sign("release_step", found["step up"], text, rows)
     settle = daily_times(complaint.subject, complaint.motion, "apply_time_s")
     if settle.height >= LEAST_DAYS:
         found = changes(settle, SET_S)
-        text = _course("set time", settle)
-        yield Sign("set_shorter", max(found["drift down"], found["step down"]), text)
+        text, rows = _course("set time", settle), _beyond(complaint, "apply_time_s", settle, SET_S)
+        yield Sign("set_shorter", max(found["drift down"], found["step down"]), text, rows)
         early, late = _ends(settle)
         longer = share_factor(1, 1, 0.05, 0.9) if late > LONG_SET * early else 1.0
-        yield Sign("set_longer_step", found["step up"] if longer > 1 else min(found["step up"], 0.5), text)
+        yield Sign("set_longer_step", found["step up"] if longer > 1 else min(found["step up"], 0.5), text, rows)
+
+
+def _beyond(complaint: Complaint, column: str, daily: pl.DataFrame, least: float) -> tuple[int, ...]:
+    """Lines of the runs whose time differs by what matters from the day furthest from the last ones."""
+    early, late = _ends(daily)
+    change = pl.col(column) - daily["value"].min() if late > early else daily["value"].max() - pl.col(column)
+    runs = complaint.subject.runs_of(complaint.motion)
+    return lines(runs.filter(change.round(6) >= least)["start_row"])
 
 
 def _ends(daily: pl.DataFrame) -> tuple[float, float]:
@@ -106,8 +114,9 @@ def _too_soon(complaint: Complaint) -> Iterator[Sign]:
     subject = complaint.subject
     if subject.log.step_s >= TOO_SOON_S / 2:
         return
-    times = subject.runs_of(complaint.motion)["release_time_s"].drop_nulls()
+    times = subject.runs_of(complaint.motion).drop_nulls("release_time_s")
     if len(times):
-        soon = int((times < TOO_SOON_S).sum())
+        at_once = times.filter(pl.col("release_time_s") < TOO_SOON_S)
+        soon, rows = at_once.height, lines(at_once["start_row"])
         text = f"{soon} of {len(times)} releases confirmed within {TOO_SOON_S:g} s"
-        yield Sign("confirmed_too_soon", share_factor(soon, min(len(times), 20 + soon), 0.02, 0.8), text)
+        yield Sign("confirmed_too_soon", share_factor(soon, min(len(times), 20 + soon), 0.02, 0.8), text, rows)

@@ -10,7 +10,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import ABSENT, Sign, excess_factor, lines_behind, share_factor, some, tail
+from eventlens.causes.signs import ABSENT, Sign, excess_factor, lines, lines_behind, share_factor, tail
 from eventlens.causes.subject import inside
 from eventlens.motion.near import seconds
 
@@ -54,7 +54,7 @@ def _contradicted(complaint: Complaint) -> Iterator[Sign]:
     against = lost.filter(held > float(usual) + CONTRADICTS_S)  # type: ignore[arg-type]
     text = f"in {against.height} of {lost.height} losses the brake stays released although the feedback is gone"
     factor = share_factor(against.height, lost.height, 0.03, 0.8)
-    yield Sign("feedback_contradicts", factor, text, some([*against["end_row"]]))
+    yield Sign("feedback_contradicts", factor, text, lines([*against["end_row"]]))
 
 
 def _reported(complaint: Complaint) -> bool:

@@ -12,7 +12,7 @@ from eventlens import signals
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.courses import HEIGHT_M, LEAST_DAYS, changes, limit_heights
 from eventlens.causes.evidence._presence import SELDOM, SOME, presence
-from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
+from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines, lines_behind, share_factor
 from eventlens.causes.subject import BRIEF_S, brief_spells, inside
 from eventlens.motion.near import seconds
 
@@ -41,7 +41,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     reached = pl.concat([_reached(complaint, name) for name in names]).sort("at")
     passed = reached.filter(pl.col("beyond_s") > PASSED_S)
     text = f"driven on for more than {PASSED_S:g} s after a limit {passed.height} x of {reached.height}"
-    yield Sign("limit_passed", 100.0 if passed.height else ABSENT, text, some(passed["start_row"]))
+    yield Sign("limit_passed", 100.0 if passed.height else ABSENT, text, lines(passed["start_row"]))
     if complaint.question.key == "limits" and reached.height:
         yield from _how(complaint, reached)
     if complaint.question.key in ("limits", "limit_place"):
@@ -82,7 +82,7 @@ def _flicker(complaint: Complaint, names: list[str]) -> Iterator[Sign]:
             yield sign
         else:
             text = f"{brief.height} operations of less than {BRIEF_S:g} s"
-            yield replace(sign, factor=PRESENT, text=text, rows=some(brief["start_row"]))
+            yield replace(sign, factor=PRESENT, text=text, rows=lines(brief["start_row"]))
 
 
 def _reached(complaint: Complaint, name: str) -> pl.DataFrame:
@@ -102,7 +102,7 @@ def _how(complaint: Complaint, reached: pl.DataFrame) -> Iterator[Sign]:
     if f"{motion}.fast.contactor" in subject.carried:
         fast = int(inside(reached, subject.on(f"{motion}.fast.contactor"), 0.0, step).sum())
         text = f"{fast} of {n} times the limit was reached in fast"
-        yield Sign("limit_in_fast", share_factor(fast, n, 0.2, 0.7), text, some(reached["start_row"]))
+        yield Sign("limit_in_fast", share_factor(fast, n, 0.2, 0.7), text, lines(reached["start_row"]))
     load = subject.load
     if load is not None and load.rated and motion == "hoist":
         at = reached.join_asof(load.steps.sort("start").select("start", "ratio"), left_on="at", right_on="start")
@@ -110,7 +110,7 @@ def _how(complaint: Complaint, reached: pl.DataFrame) -> Iterator[Sign]:
         loaded = known.filter(pl.col("ratio") >= LOADED).height
         if known.height:
             text = f"{loaded} of {known.height} times with a load on the hook"
-            yield Sign("limit_loaded", share_factor(loaded, known.height, 0.2, 0.6), text)
+            yield Sign("limit_loaded", share_factor(loaded, known.height, 0.2, 0.6), text, lines(known["start_row"]))
 
 
 def _place(complaint: Complaint) -> Iterator[Sign]:
@@ -119,7 +119,9 @@ def _place(complaint: Complaint) -> Iterator[Sign]:
     if complaint.motion == "hoist" and heights.height >= LEAST_DAYS:
         found = changes(heights, HEIGHT_M)
         text = f"the upper limit acts at {_extent(heights)} m"
-        yield Sign("limit_early", max(found["drift down"], found["step down"]), text)
+        low, high = heights["value"].min(), heights["value"].max()
+        rows = lines(heights.filter(pl.col("value") < (low + high) / 2)["row"])  # type: ignore[operator]
+        yield Sign("limit_early", max(found["drift down"], found["step down"]), text, rows)
 
 
 def _extent(at: pl.DataFrame) -> str:

@@ -8,7 +8,7 @@ from typing import Final
 import polars as pl
 
 from eventlens.causes.complaints import LOSSES, Complaint
-from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, some, tail
+from eventlens.causes.signs import Sign, excess_factor, lines, lines_behind, share_factor, tail
 from eventlens.causes.subject import inside
 from eventlens.motion.near import seconds
 
@@ -32,7 +32,12 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     if complaint.motion is None:
         return
     moments = complaint.moments
-    if complaint.question.key in ("losses", "no_release", "no_start"):  # what ends is of one direction by the question
+    if complaint.question.key in (
+        "losses",
+        "no_release",
+        "no_start",
+        "brake_at_rest",
+    ):  # what ends is of one direction by the question
         yield from _direction(complaint, moments)
     if complaint.question.key in (*LOSSES, "no_release"):
         yield from _flicker(complaint)
@@ -152,7 +157,7 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     tries = max(stops, within.height)
     factor = share_factor(brief.height, tries, 0.1, 0.7)
     text = f"the confirmation goes for less than {FLICKER_S:g} s with the motion running on {brief.height} x"
-    yield Sign("lost_flicker", factor, text, some([*brief["start_row"], *brief["end_row"]]))
+    yield Sign("lost_flicker", factor, text, lines([*brief["start_row"], *brief["end_row"]]))
 
 
 def _repress(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:
@@ -168,7 +173,7 @@ def _repress(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:
     stayed = held.height - came_back
     text = f"after {stayed} of {held.height} drop-outs the function stays away until the button is pressed again"
     if held.height:
-        yield Sign("lost_until_repress", share_factor(stayed, held.height, 0.5, 0.95), text)
+        yield Sign("lost_until_repress", share_factor(stayed, held.height, 0.5, 0.95), text, lines_behind(held))
 
 
 def _refused(complaint: Complaint) -> Iterator[Sign]:

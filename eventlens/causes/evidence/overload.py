@@ -11,7 +11,7 @@ import polars as pl
 from eventlens.causes.complaints import Complaint
 from eventlens.causes.courses import LEAST_DAYS, changes, empty_reading
 from eventlens.causes.evidence._presence import presence
-from eventlens.causes.signs import ABSENT, Sign, share_factor, some
+from eventlens.causes.signs import ABSENT, Sign, lines, share_factor
 from eventlens.causes.subject import inside
 from eventlens.motion.near import seconds
 
@@ -36,7 +36,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     if "rope.slack" in subject.carried:
         slack = subject.on("rope.slack").filter("start_seen")
         text = f"slack rope {slack.height} x"
-        yield Sign("slack_rope", 20.0 if slack.height else ABSENT, text, some(slack["start_row"]))
+        yield Sign("slack_rope", 20.0 if slack.height else ABSENT, text, lines(slack["start_row"]))
     if "overload.trip" not in subject.carried:
         return
     yield from presence(complaint, "overload_never", ["overload_no_trip"])
@@ -58,7 +58,7 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     text = f"{brief.height} of {trips.height} trips over within {FLICKER_S:g} s"
     for sign in chatter:
         yield (
-            replace(sign, factor=brief_share, text=text, rows=some(brief["start_row"]))
+            replace(sign, factor=brief_share, text=text, rows=lines(brief["start_row"]))
             if (brief_share > sign.factor)
             else sign
         )
@@ -73,7 +73,7 @@ def _when(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
     snatched = subject.found(["overload_snatch"]).height
     late = max(lifting.height - snatched, 0)
     other = n - lifting.height
-    rows = some(trips["start_row"])
+    rows = lines(trips["start_row"])
     yield Sign(
         "overload_early",
         share_factor(snatched, n, 0.25, 0.85),
@@ -105,11 +105,12 @@ def _load(complaint: Complaint, trips: pl.DataFrame) -> Iterator[Sign]:
         light = known.filter(pl.col("ratio") < pl.when(snatched).then(EMPTY).otherwise(LIGHT))
         text = f"{light.height} of {known.height} trips clearly below the rated load, and not by a snatch"
         yield Sign(
-            "overload_when_light", share_factor(light.height, known.height, 0.15, 0.7), text, some(light["start_row"])
+            "overload_when_light", share_factor(light.height, known.height, 0.15, 0.7), text, lines(light["start_row"])
         )
-        heavy = known.filter(pl.col("ratio") >= RATED).height
+        high = known.filter(pl.col("ratio") >= RATED)
+        heavy = high.height
         text = f"{heavy} of {known.height} trips at the rated load or above"
-        yield Sign("load_high", share_factor(heavy, known.height, 0.2, 0.85), text)
+        yield Sign("load_high", share_factor(heavy, known.height, 0.2, 0.85), text, lines(high["start_row"]))
     if empty.height >= LEAST_DAYS:
         found = changes(empty, ZERO)
         text = f"empty hook reads {empty['value'][0]:.1%} on the first day, {empty['value'][-1]:.1%} on the last"

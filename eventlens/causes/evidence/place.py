@@ -172,7 +172,8 @@ def _load(complaint: Complaint) -> Iterator[Sign]:
     share = int((usual["ratio"] > heavy).sum()) / usual.height
     hits = int((at["ratio"] > heavy).sum())
     text = f"{hits} of {at.height} above {heavy:.0%} of the rated load, as {share:.0%} of all runs are"
-    yield Sign("with_load", excess_factor(hits, at.height, share), text, p=tail(hits, at.height, share))
+    rows = lines_behind(at.filter(pl.col("ratio") > heavy))
+    yield Sign("with_load", excess_factor(hits, at.height, share), text, rows, tail(hits, at.height, share))
 
 
 def _place(complaint: Complaint, motion: str) -> Iterator[Sign]:
@@ -202,7 +203,8 @@ def _place(complaint: Complaint, motion: str) -> Iterator[Sign]:
     share = use.get(place, 0.0) / whole
     n = at.height
     text = f"{hits} of {n} in one twelfth of the {motion}'s way, where {share:.0%} of the time is spent"
-    yield Sign("one_place", excess_factor(hits, n, share, among=PLACES), text, p=tail(hits, n, share))
+    rows = lines_behind(at.filter(pl.col("place") == place))
+    yield Sign("one_place", excess_factor(hits, n, share, among=PLACES), text, rows, tail(hits, n, share))
     upper = sum(seconds_ for where, seconds_ in use.items() if where >= PLACES // 2) / whole
     beyond = sum(count for where, count in counts.items() if where >= PLACES // 2)
     far = max(share_factor(beyond, n, upper, 0.85), share_factor(n - beyond, n, 1 - upper, 0.85)) / 2

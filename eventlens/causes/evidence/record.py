@@ -9,7 +9,7 @@ import polars as pl
 
 from eventlens.causes.commands import single_pulses
 from eventlens.causes.complaints import LOSSES, Complaint
-from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind, share_factor, some
+from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines, lines_behind, share_factor
 from eventlens.causes.subject import BRIEF_S, brief_spells
 from eventlens.motion.near import seconds
 
@@ -30,7 +30,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     lost = log.rejected.height
     gaps = log.holes.filter(pl.col("why") != "restart").height
     text = f"{gaps} holes, {lost} rows set aside"
-    yield Sign("log_gaps", 8.0 if gaps + lost else ABSENT, text, some(log.rejected["row"]))
+    yield Sign("log_gaps", 8.0 if gaps + lost else ABSENT, text, lines(log.rejected["row"]))
     yield from _pulses(complaint)
     if complaint.question.key in LOSSES and complaint.motion:
         yield from _scan(complaint)
@@ -40,7 +40,7 @@ def _pulses(complaint: Complaint) -> Iterator[Sign]:
     """Brief pulses on commands and limits of several motions."""
     subject = complaint.subject
     names = [name for name in sorted(subject.carried) if name.endswith((".command", ".limit"))]
-    if len(names) < MANY or subject.log.step_s >= BRIEF_S / 2:
+    if len(names) < 2 or subject.log.step_s >= BRIEF_S / 2:
         return
     brief = brief_spells(subject, names)
     brief = brief.filter(pl.len().over("start") == 1)  # each by itself: what goes together is a common drop-out
@@ -51,7 +51,7 @@ def _pulses(complaint: Complaint) -> Iterator[Sign]:
         which = brief["signal"].cast(pl.String).unique()
         many = len(which) > 1 and brief.height >= MANY
     text = f"{brief.height} pulses of less than {BRIEF_S:g} s on {len(which)} of {len(names)} commands and limits"
-    yield Sign("pulses_on_many", PRESENT if many else ABSENT, text, some(brief["start_row"]))
+    yield Sign("pulses_on_many", PRESENT if many else ABSENT, text, lines(brief["start_row"]))
 
 
 def _motions(names: pl.Series) -> int:
@@ -69,4 +69,4 @@ def _scan(complaint: Complaint) -> Iterator[Sign]:
     n = max(within.height, complaint.moments.height)
     if n:
         text = f"{brief.height} of {n} losses one log step ({step:g} s) long"
-        yield Sign("one_scan_long", share_factor(brief.height, n, 0.1, 0.9), text, some(brief["start_row"]))
+        yield Sign("one_scan_long", share_factor(brief.height, n, 0.1, 0.9), text, lines(brief["start_row"]))

@@ -10,7 +10,7 @@ import polars as pl
 from eventlens import signals
 from eventlens.causes.complaints import Complaint
 from eventlens.causes.evidence._presence import SELDOM, SOME, presence
-from eventlens.causes.signs import ABSENT, PRESENT, Sign, some
+from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines
 from eventlens.causes.subject import inside
 from eventlens.motion.near import seconds
 
@@ -68,5 +68,5 @@ def _lost(complaint: Complaint) -> Iterator[Sign]:
     if tries:
         factor = ABSENT if lost.is_empty() else PRESENT if lost.height >= SOME else SELDOM
         yield Sign(
-            "fast_lost", factor, f"fast lost under its command {lost.height} x of {tries}", some(lost["start_row"])
+            "fast_lost", factor, f"fast lost under its command {lost.height} x of {tries}", lines(lost["start_row"])
         )

@@ -8,7 +8,7 @@ from typing import Final
 import polars as pl
 
 from eventlens.causes.complaints import Complaint
-from eventlens.causes.signs import ABSENT, Sign, share_factor, some
+from eventlens.causes.signs import ABSENT, Sign, lines, share_factor
 from eventlens.causes.subject import inside
 
 NEAR_S: Final = 0.5
@@ -41,4 +41,4 @@ def _near(complaint: Complaint, key: str, events: pl.DataFrame, says: str, absen
     hits = int(inside(moments, events.select("start", "end"), NEAR_S + step, NEAR_S + step).sum())
     text = f"{says} with {hits} of {moments.height}"
     factor = share_factor(hits, moments.height, CHANCE, 0.8) if hits else absent
-    return Sign(key, factor, text, some(events["start_row"]))
+    return Sign(key, factor, text, lines(events["start_row"]))

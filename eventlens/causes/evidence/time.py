@@ -52,7 +52,8 @@ def _clock(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> I
     text = f"{hits} of {tries} (each day once) in the half hour from {begin}, {share:.0%} of the work"
     hits, share = min(hits, tries), min(share, 0.99)
     factor = excess_factor(hits, tries, share, among=max(len(exposure) // 2, 1))
-    yield Sign("one_clock_time", factor, text, p=min(tail(hits, tries, share) * len(exposure), 1.0))
+    rows = lines_behind(moments)
+    yield Sign("one_clock_time", factor, text, rows, min(tail(hits, tries, share) * len(exposure), 1.0))
 
 
 def _halves(complaint: Complaint, frame: pl.DataFrame, zone: str, column: str) -> pl.DataFrame:
@@ -111,4 +112,4 @@ def _course(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> 
     half = len(counts) // 2
     hits_then = f"{sum(counts[:half])} in the first half of the days, {sum(counts[half:])} in the second"
     text = f"{hits_then}, for {sum(exposure[:half]):.0f} and {sum(exposure[half:]):.0f} runs"
-    yield Sign("growing", trend_factor(counts, exposure), text)
+    yield Sign("growing", trend_factor(counts, exposure), text, lines_behind(moments))
