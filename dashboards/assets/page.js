@@ -140,6 +140,20 @@
     go(to.pathname, to.search);
   });
 
+  // what came of a check goes into the address, or is taken out of it
+  document.addEventListener("click", function (event) {
+    const button = event.target instanceof Element && event.target.closest("[data-outcome], [data-back]");
+    if (!button) return;
+    const now = query();
+    const made = (now.get("checked") || "").split(",").filter(Boolean);
+    const back = button.dataset.back;
+    const next = back ? made.filter((one) => one !== back) : made.concat(button.dataset.outcome);
+    if (next.length) now.set("checked", next.join(","));
+    else now.delete("checked");
+    const search = now.toString();
+    same.set_props("address", { search: search ? "?" + search : "" });
+  });
+
   // in a list the reader stands on a cell, not on the link in it
   document.addEventListener("keydown", function (event) {
     if (event.key !== "Enter" || !(event.target instanceof Element) || !event.target.matches(".ag-cell")) return;

@@ -6,11 +6,12 @@ Their frames stay on the server.
 
 from dashboards.data.history import History
 from dashboards.data.source import Archive, Fault, Source, source_of
-from dashboards.data.week import INTRODUCTION, Complaint, NextCheck, Review, Told, Week
+from dashboards.data.week import INTRODUCTION, Causes, Complaint, NextCheck, Review, Told, Week
 
 __all__ = [
     "INTRODUCTION",
     "Archive",
+    "Causes",
     "Complaint",
     "Fault",
     "History",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from types import MappingProxyType
 from typing import Final
@@ -40,6 +41,22 @@ DUTY_BINS: Final = 700
 """Points of a sliding curve: about one for each pixel of its chart; each is the largest value in its bin."""
 
 
+@dataclass(frozen=True)
+class Causes:
+    """What most likely causes what was found, and what to look at next."""
+
+    complaints: tuple[Complaint, ...]
+    dangers: tuple[str, ...]
+    next_check: NextCheck | None
+    made: tuple[str, ...] = ()
+    """Outcomes of checks that the reader has stated, as he stated them."""
+
+    @classmethod
+    def of(cls, review: Review) -> Causes:
+        """The causes as the review has them."""
+        return cls(tuple(complaints(review)), tuple(dangers(review)), next_check(review))
+
+
 class Week:
     """One review, made ready to be looked at."""
 
@@ -56,15 +73,20 @@ class Week:
         self.facts = _log(review, self.clock)
         self.motions = _motions(review)
         self.life = _life(review)
-        self.complaints = complaints(review)
-        self.dangers = dangers(review)
-        self.next_check = next_check(review)
+        self.causes = Causes.of(review)
         self.severities = _severities(review)
         """The findings of each severity in a few words, the most serious first."""
         self.cautions = review.cautions
         """What holds before anybody touches the machine."""
         self.whole = self.clock.window(micros(first), max(micros(last), micros(first) + 1))
         """The whole log."""
+
+    def after(self, made: Sequence[str]) -> Causes:
+        """The causes after checks on the machine, each as 'relay_seat:interface_relay=negative', in their order.
+
+        EventlensError for what is no outcome of a check of one of the likely causes.
+        """
+        return replace(Causes.of(self.review.with_checks(made)), made=tuple(made)) if made else self.causes
 
     def fitted(self, window: Window) -> Window:
         """The window moved and cut so that it shows something: not narrower than NARROWEST_S, not beside the log.

@@ -64,6 +64,8 @@ class NextCheck:
     """(label, text)."""
     cautions: tuple[str, ...]
     then: str
+    name: str
+    """As its outcome is stated: check and cause, 'no_load_run:brake_coil'."""
 
 
 def complaints(review: Review) -> list[Complaint]:
@@ -96,6 +98,7 @@ def next_check(review: Review) -> NextCheck | None:
         tuple(facts),
         tuple(caution.text for caution in knowledge.cautions_of(proposal.check)),
         f"eventlens review ... --checked {proposal.check}=positive (or negative)",
+        f"{proposal.check}:{proposal.cause}",
     )
 
 

@@ -12,6 +12,7 @@ from playwright.sync_api import Page
 import dashboards
 from dashboards import shell
 from dashboards.pages.week import ids
+from tests.causes.stories import loose_relay, of
 from tests.dashboards.browser import Opened, browsing, served
 from tests.dashboards.weeks import DROP_OUT, full, full_week
 from tests.logs import at
@@ -161,4 +162,28 @@ def test_the_page_fits_its_screen_and_switches_its_colours(address: str, page: O
         "old => document.querySelector('#lanes .js-plotly-plot').layout.font.color !== old", arg=light
     )
     assert opened.evaluate("document.documentElement.dataset.theme") == "dark"
+    assert complaints == []
+
+
+def test_what_came_of_a_check_goes_into_the_address_and_comes_back_out(page: Opened) -> None:
+    opened, complaints, _ = page
+    shown = f"document.getElementById('{ids.CAUSES}').innerText"
+    with served(dashboards.create_app(of(loose_relay()))) as at_:
+        opened.goto(f"{at_}/")
+        opened.wait_for_selector("[data-outcome]")
+        before = opened.evaluate(shown)
+        opened.click("[data-outcome$='=negative']")
+        opened.wait_for_function(f"{shown}.includes('Checks that were made')")
+        assert opened.evaluate(shown) != before
+        assert "checked=" in opened.url
+
+        opened.reload()
+        opened.wait_for_selector(f"#{ids.CAUSES}")
+        opened.wait_for_function(f"{shown}.includes('Checks that were made')")
+        opened.go_back()
+        opened.wait_for_function(f"!{shown}.includes('Checks that were made')")
+        opened.go_forward()
+        opened.wait_for_function(f"{shown}.includes('Checks that were made')")
+        opened.click("[data-back]")
+        opened.wait_for_function(f"!{shown}.includes('Checks that were made')")
     assert complaints == []

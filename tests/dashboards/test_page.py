@@ -11,7 +11,7 @@ from dash.exceptions import PreventUpdate
 
 import dashboards
 from dashboards import shell
-from dashboards.data import Week, source_of
+from dashboards.data import Fault, Week, source_of
 from dashboards.pages.week import callbacks, ids, layout, parts
 from dashboards.pages.week.callbacks import Chosen
 from dashboards.tables import LifeFacts, Used
@@ -53,6 +53,8 @@ def test_every_id_that_a_callback_uses_is_on_the_page(kind: Callable[[], Review]
     duty = {ids.MOTION, ids.STARTS, ids.CYCLIC}
     for entry in client.get("/_dash-dependencies").get_json():
         used = {side["id"] for side in (*entry["inputs"], *entry["state"])}
+        if any(name.startswith(("repair-", "report-")) for name in used):
+            continue  # parts of other pages
         if used & duty and not kind().motions:
             continue  # without a motion there is no choice of one, and nothing that follows from it
         for name in used:
@@ -96,8 +98,8 @@ def test_causes_and_the_next_check_with_its_cautions_are_on_the_page() -> None:
     week = Week(of(loose_relay()))
     page = text_of(layout(week))
     assert "interface relay" in page
-    assert week.next_check is not None
-    for text in (week.next_check.what, *week.next_check.cautions):
+    assert week.causes.next_check is not None
+    for text in (week.causes.next_check.what, *week.causes.next_check.cautions):
         assert json.dumps(text)[1:-1] in page
 
 
@@ -223,7 +225,7 @@ def test_an_address_opens_the_occurrence_and_the_window_that_it_names() -> None:
     asked = callbacks.reopened(
         week, {"finding": JOGGING, "number": "2", "view": f"{start + 1000:.0f}_{start + 9000:.0f}"}
     )
-    assert asked == {"chosen": {"key": JOGGING, "number": 2}, "window": [start + 1000, start + 9000]}
+    assert asked == {"chosen": {"key": JOGGING, "number": 2}, "window": [start + 1000, start + 9000], "made": []}
     # the window of the address holds for its occurrence; another one is shown as ever
     chosen = Chosen(key=JOGGING, number=2)
     assert move(ids.CHOSEN, week.whole, chosen=chosen, asked=asked) == asked["window"]
@@ -244,7 +246,7 @@ def test_an_address_opens_the_occurrence_and_the_window_that_it_names() -> None:
     ],
 )
 def test_an_address_that_is_wrong_opens_what_there_is(query: dict[str, str], chosen: Chosen | None) -> None:
-    assert callbacks.reopened(full_week(), query) == {"chosen": chosen, "window": None}
+    assert callbacks.reopened(full_week(), query) == {"chosen": chosen, "window": None, "made": []}
 
 
 @pytest.mark.parametrize("view", ["", "1", "a_b", "5_5", "9_1", "nan_nan"])
@@ -315,3 +317,28 @@ def test_importing_the_pages_does_nothing() -> None:
     probe = "import sys, dashboards; print(sorted({'dash', 'plotly', 'eventlens.result'} & set(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_outcome_of_a_check_weighs_the_causes_again() -> None:
+    week = Week(of(loose_relay()))
+    before = week.causes
+    assert before.next_check is not None
+    made = f"{before.next_check.name}=negative"
+    after, kept = callbacks.weigh(week, {"checked": made}, "")
+    assert (after.made, kept) == ((made,), made)
+    assert [cause.share for cause in after.complaints[0].causes] != [
+        cause.share for cause in before.complaints[0].causes
+    ]
+    assert after.next_check is None or after.next_check.name != before.next_check.name
+    assert f'"data-back": "{made}"' in text_of(layout(week, reopened={"made": [made]}))
+
+
+def test_an_address_whose_outcomes_are_shown_changes_nothing() -> None:
+    with pytest.raises(PreventUpdate):
+        callbacks.weigh(Week(of(loose_relay())), {"finding": "drop_out/hoist/"}, "")
+
+
+@pytest.mark.parametrize("text", ["relay_seat=perhaps", "<script>=negative", "relay_saet=negative"])
+def test_what_is_no_outcome_is_said(text: str) -> None:
+    with pytest.raises(Fault, match="wanted"):
+        callbacks.weigh(Week(of(loose_relay())), {"checked": text}, "")

@@ -17,7 +17,7 @@ from dashboards.data import Fault, Source, Week
 from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, visitor
 from dashboards.pages._parts import choose_machine
 from dashboards.pages.week import callbacks, ids
-from dashboards.pages.week.layout import layout
+from dashboards.pages.week.layout import causes, layout
 
 __all__ = ["PAGE", "layout"]
 
@@ -70,6 +70,18 @@ def register(app: Dash, source: Source) -> None:
     _register_browser(app)
     _register_choice(on, of)
     _register_lanes(on, of)
+
+    @on(
+        Output(ids.CAUSES, "children"),
+        Output(ids.MADE, "data"),
+        Input(ADDRESS, "search"),
+        State(ids.MADE, "data"),
+        State(ids.KEY, "data"),
+        prevent_initial_call=True,
+    )
+    def _weigh(search: Any, shown: Any, key: Any) -> Any:
+        found, made = callbacks.weigh(of(key), read_query(search), shown)
+        return causes(found), made
 
     @on(
         Output(ids.STARTS, "figure"),

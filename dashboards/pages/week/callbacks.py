@@ -10,7 +10,7 @@ from dash import no_update
 from dash.exceptions import PreventUpdate
 
 from dashboards import readings
-from dashboards.data import Week
+from dashboards.data import Causes, Week
 from dashboards.figures import cyclic, lanes, starts
 from dashboards.figures.theme import palette
 from dashboards.findings import PAGE
@@ -31,6 +31,8 @@ class Reopened(TypedDict):
 
     chosen: Chosen | None
     window: list[float] | None
+    made: list[str]
+    """Outcomes of checks."""
 
 
 def reopened(week: Week, query: Mapping[str, str]) -> Reopened:
@@ -45,7 +47,20 @@ def reopened(week: Week, query: Mapping[str, str]) -> Reopened:
         window = list(week.fitted((start, end))) if start < end else None
     except ValueError:
         window = None
-    return Reopened(chosen=chosen, window=window)
+    return Reopened(chosen=chosen, window=window, made=made_in(query))
+
+
+def made_in(query: Mapping[str, str]) -> list[str]:
+    """The outcomes of checks that an address holds."""
+    return [one for one in query.get("checked", "").split(",") if one]
+
+
+def weigh(week: Week, query: Mapping[str, str], shown: str | None) -> tuple[Causes, str]:
+    """The causes after the checks that an address holds; PreventUpdate where these are shown already."""
+    made = made_in(query)
+    if ",".join(made) == (shown or ""):
+        raise PreventUpdate
+    return week.after(made), ",".join(made)
 
 
 def _held(number: str, count: int) -> int:

@@ -33,3 +33,7 @@ MOVES: Final = (ZOOM_IN, ZOOM_OUT, EARLIER, LATER, WHOLE)
 MOTION: Final = "motion"
 STARTS, STARTS_READING = "starts", "starts-reading"
 CYCLIC, CYCLIC_READING = "cyclic", "cyclic-reading"
+CAUSES: Final = "causes"
+"""Likely causes and the next check: drawn anew when an outcome is stated."""
+MADE: Final = "checks-made"
+"""The outcomes that are shown, as the address says them."""

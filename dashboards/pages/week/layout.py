@@ -7,7 +7,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboards import words
-from dashboards.data import Week
+from dashboards.data import Causes, Week
 from dashboards.pages._parts import aria, cautions, chart, panel
 from dashboards.pages.week import grids, ids, parts
 
@@ -19,6 +19,7 @@ def layout(
     week: Week, key: dict[str, Any] | None = None, reopened: dict[str, Any] | None = None, around: Around = (None, None)
 ) -> Any:
     """The whole page. key: machine and week of an archive; reopened: see callbacks.reopened."""
+    made = (reopened or {}).get("made") or ()
     window = (reopened or {}).get("window") or list(week.whole)
     key = key or {"machine": None, "week": None}
     return html.Div(
@@ -40,8 +41,8 @@ def layout(
             ),
             _findings(week),
             _lanes(),
-            _causes(week),
-            panel("Next check", parts.next_check(week.next_check)) if week.next_check else None,
+            dcc.Store(id=ids.MADE, data=",".join(made)),
+            html.Div(causes(week.after(made)), id=ids.CAUSES, className="stack", **aria(live="polite")),
             _duty(week),
             panel("Life", parts.life(week.life)),
             html.Div(
@@ -80,9 +81,14 @@ def _findings(week: Week) -> Any:
     )
 
 
-def _causes(week: Week) -> Any:
+def causes(found: Causes) -> list[Any]:
     """Likely causes and the check to make next, where anything was found."""
-    return panel("Likely causes", parts.causes(week.complaints, week.dangers)) if week.complaints else None
+    shown = []
+    if found.complaints:
+        shown.append(panel("Likely causes", parts.causes(found.complaints, found.dangers), parts.made(found.made)))
+    if found.next_check:
+        shown.append(panel("Next check", parts.next_check(found.next_check)))
+    return shown
 
 
 def _chosen() -> Any:

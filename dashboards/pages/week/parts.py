@@ -138,9 +138,33 @@ def next_check(check: NextCheck) -> Part:
             html.P(html.Strong(check.what)),
             html.Dl(lines, className="facts lines"),
             html.Ul([html.Li(text) for text in check.cautions], className="cautions"),
-            html.P(["Then: ", html.Code(check.then)], className="reading"),
+            html.P("What came of it? The causes are weighed again, and the address keeps it.", className="reading"),
+            html.Div(
+                [
+                    html.Button("Positive", type="button", **_outcome(f"{check.name}=positive")),
+                    html.Button("Negative", type="button", **_outcome(f"{check.name}=negative")),
+                ],
+                className="buttons",
+            ),
+            html.P(["On the command line: ", html.Code(check.then)], className="reading"),
         ]
     )
+
+
+def made(outcomes: Sequence[str]) -> Part:
+    """The outcomes that were stated, each with a way to take it back."""
+    if not outcomes:
+        return None
+    rows = [
+        html.Li([html.Code(one), " ", html.Button("Take back", type="button", **_outcome(one, back=True))])
+        for one in outcomes
+    ]
+    return html.Div([html.H3("Checks that were made"), html.Ul(rows, className="made")])
+
+
+def _outcome(said: str, *, back: bool = False) -> dict[str, Any]:
+    """What the browser's part puts into the address when the button is pressed, or takes out of it."""
+    return {"data-back" if back else "data-outcome": said}
 
 
 def legend() -> Part:
