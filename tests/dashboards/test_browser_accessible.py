@@ -59,7 +59,18 @@ def violations(page: Page) -> Any:
     return page.evaluate(RUN)
 
 
-@pytest.mark.parametrize("at", ["/machines", "/weeks?machine=SLAB-1", "/review?machine=SLAB-1&week=2026-W15", "/bring"])
+@pytest.mark.parametrize(
+    "at",
+    [
+        "/machines",
+        "/weeks?machine=SLAB-1",
+        "/review?machine=SLAB-1&week=2026-W15",
+        "/bring",
+        "/repair?machine=SLAB-1",
+        "/report?machine=SLAB-1",
+        "/nowhere",
+    ],
+)
 def test_pages_of_an_archive(archive: str, page: Opened, at: str) -> None:
     opened, _, _ = page
     opened.goto(archive + at)

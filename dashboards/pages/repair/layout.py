@@ -123,7 +123,7 @@ def _written(about: Subject, query: Query, chosen: Asked | None) -> Any:
             name = work.at
         state = "shown above" if here else "" if work.usable else "no log on both sides"
         body.append(html.Tr([html.Th(name, scope="row"), html.Td(work.text), html.Td(state)]))
-    return _parts.table([f"When ({about.zone})", "What was written down", ""], body)
+    return _parts.table([f"When ({about.zone})", "What was written down", "Here"], body)
 
 
 def _exchange() -> Any:
