@@ -8,10 +8,17 @@ from typing import Any
 
 import pytest
 from dash.exceptions import PreventUpdate
+from flask import Flask, g
 
 import dashboards
 from dashboards import shell
+<<<<<<< HEAD
 from dashboards.data import Fault, Week, source_of
+=======
+from dashboards.data import Week, source_of
+from dashboards.guard import Visit
+from dashboards.pages import repair, report
+>>>>>>> work-f
 from dashboards.pages.week import callbacks, ids, layout, parts
 from dashboards.pages.week.callbacks import Chosen
 from dashboards.tables import LifeFacts, Used
@@ -50,6 +57,9 @@ def test_the_page_is_served_for_every_kind_of_review(kind: Callable[[], Review])
 def test_every_id_that_a_callback_uses_is_on_the_page(kind: Callable[[], Review]) -> None:
     client = dashboards.create_app(kind()).server.test_client()
     frame, page = client.get("/_dash-layout").text, text_of(layout(Week(kind())))
+    with Flask(__name__).test_request_context():
+        g.visit = Visit("somebody", entered=True)
+        page += "".join(text_of(other.build(source_of(kind()), {}).body) for other in (repair, report))
     duty = {ids.MOTION, ids.STARTS, ids.CYCLIC}
     for entry in client.get("/_dash-dependencies").get_json():
         used = {side["id"] for side in (*entry["inputs"], *entry["state"])}
