@@ -12,13 +12,9 @@ from flask import Flask, g
 
 import dashboards
 from dashboards import shell
-<<<<<<< HEAD
 from dashboards.data import Fault, Week, source_of
-=======
-from dashboards.data import Week, source_of
 from dashboards.guard import Visit
 from dashboards.pages import repair, report
->>>>>>> work-f
 from dashboards.pages.week import callbacks, ids, layout, parts
 from dashboards.pages.week.callbacks import Chosen
 from dashboards.tables import LifeFacts, Used
@@ -63,8 +59,6 @@ def test_every_id_that_a_callback_uses_is_on_the_page(kind: Callable[[], Review]
     duty = {ids.MOTION, ids.STARTS, ids.CYCLIC}
     for entry in client.get("/_dash-dependencies").get_json():
         used = {side["id"] for side in (*entry["inputs"], *entry["state"])}
-        if any(name.startswith(("repair-", "report-")) for name in used):
-            continue  # parts of other pages
         if used & duty and not kind().motions:
             continue  # without a motion there is no choice of one, and nothing that follows from it
         for name in used:
