@@ -7,6 +7,11 @@ power but makes no alarm. The interval of the change holds the splits whose like
 how much, is taken from series that are simulated with the change that was found and the residuals that it leaves (a
 likelihood-ratio set, calibrated by the bootstrap).
 
+Twelve weeks have so few orders that no p-value of theirs is below 0.002, which many comparisons together use up,
+however clear the change. Where the values are medians of many runs, with an error that is about normal, and hardly an
+order of theirs shows so large a gain, the p-value is that of the F test of the split, times the number of splits that
+were looked at (Bonferroni's bound); their scatter is taken as at least that of rounding to the step of the log.
+
 Both tests take the weeks without change for exchangeable: seasons (a cold brake in winter) are a change to them. Both
 answer to either kind of change, so that `drift` allows for two tests and says which of the two describes it better.
 """
@@ -29,6 +34,8 @@ LEAST: Final = 6
 several series (common practice)."""
 PART: Final = 2
 """Fewest values on either side of a change: one alone is an outlier (common practice)."""
+CLEAR: Final = 0.01
+"""Share of orders with so large a gain up to which the F test is asked (judgement): a few odd weeks stay above it."""
 DRAWS: Final = 1999
 SEED: Final = 20260302
 
@@ -63,8 +70,11 @@ class Drift:
     """'slope' or 'step': which leaves less of the values' variation. It means something only where p is small."""
 
 
-def drift(x: Numbers, y: Numbers, level: float = LEVEL) -> Drift | None:
-    """The drift of values y at ascending x (weeks); None with fewer than LEAST of them. level: two-sided, in (0, 1)."""
+def drift(x: Numbers, y: Numbers, level: float = LEVEL, *, step: float | None = None) -> Drift | None:
+    """The drift of values y at ascending x (weeks); None with fewer than LEAST of them. level: two-sided, in (0, 1).
+
+    step: to which values that are medians of many are rounded, in their unit; None: nothing is known of their error.
+    """
     at, values = np.asarray(x, float), np.asarray(y, float)
     if not 0 < level < 1:
         raise EventlensError("a confidence level between 0 and 1", str(level), "give a share such as 0.95")
@@ -76,7 +86,7 @@ def drift(x: Numbers, y: Numbers, level: float = LEVEL) -> Drift | None:
 
     sen = theilslopes(values, at, alpha=level)
     tau = float(kendalltau(at, values).pvalue) if np.ptp(values) else 1.0
-    found = change_point(values, level)
+    found = change_point(values, level, step=step)
     assert found is not None  # there are enough values
     leaves = _left(values - sen.slope * at), _left(values[: found.at]) + _left(values[found.at :])
     return Drift(
@@ -90,10 +100,10 @@ def drift(x: Numbers, y: Numbers, level: float = LEVEL) -> Drift | None:
     )
 
 
-def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS) -> Change | None:
+def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS, step: float | None = None) -> Change | None:
     """The most likely change of level of a series; None with fewer than 2 PART values.
 
-    Its p-value is not below 1/(draws + 1). The same series gives the same answer.
+    Its p-value is not below 1/(draws + 1), unless a step is given (see `drift`). The same series gives the same answer.
     """
     values = np.asarray(y, float)
     if len(values) < 2 * PART:
@@ -104,6 +114,7 @@ def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS) -> Cha
     shuffled = values[orders]
     # as large up to rounding: equal values in another order must not count as smaller
     as_large = int((_gains(shuffled).max(axis=1) >= gains[split] * (1 - 1e-9)).sum())
+    by_order = (as_large + 1) / (draws + 1)
     at = split + PART
     kept = _interval(values, gains, split, level, places)
     return Change(
@@ -112,8 +123,17 @@ def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS) -> Cha
         last=int(kept[-1]) + PART,
         before=float(np.median(values[:at])),
         after=float(np.median(values[at:])),
-        p=(as_large + 1) / (draws + 1),
+        p=by_order if step is None or by_order > CLEAR else min(by_order, _by_size(values, gains, step)),
     )
+
+
+def _by_size(values: Floats, gains: Floats, step: float) -> float:
+    """The p-value of the largest gain among all splits where errors are normal and independent; see the module."""
+    from scipy.stats import f  # loaded only when asked for
+
+    free = len(values) - 2
+    left = max(float(((values - values.mean()) ** 2).sum()) - float(gains.max()), free * step**2 / 12)
+    return min(1.0, len(gains) * float(f.sf(float(gains.max()) * free / left, 1, free))) if left > 0 else 1.0
 
 
 @lru_cache(maxsize=16)

@@ -45,7 +45,7 @@ def _row(part: pl.DataFrame, level: float) -> dict[str, Any]:
         "step_s": part["step_s"].max(),
         "span": float(at[-1] - at[0]),
     }
-    found = drift(at, medians, level)
+    found = drift(at, medians, level, step=row["step_s"])
     if found is None:
         return row
     return row | {

@@ -6,9 +6,11 @@ from itertools import permutations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from eventlens import EventlensError
-from eventlens.statistics.drift import LEAST, PART, change_point, drift
+from eventlens.statistics.discovery import adjusted
+from eventlens.statistics.drift import CLEAR, LEAST, PART, change_point, drift
 
 NILE = [1120, 1160, 963, 1210, 1160, 1160, 813, 1230, 1370, 1140, 995, 935, 1110, 994, 1020, 960, 1180, 799, 958, 1140]
 NILE += [1100, 1210, 1150, 1250, 1260, 1220, 1030, 1100, 774, 840, 874, 694, 940, 833, 701, 916, 692, 1020, 1050, 969]
@@ -117,3 +119,41 @@ def test_weeks_may_be_missing_but_not_out_of_order() -> None:
         drift([1, 0], [1.0, 2.0])
     with pytest.raises(EventlensError, match="confidence level"):
         drift([0], [1.0], level=1.0)
+
+
+SPEED_CHANGE = [0.42, 0.44, 0.42, 0.42, 0.42, 0.42, 0.04, 0.04, 0.04, 0.04, 0.04, 0.04]
+"""Weekly medians of a machine whose timer was taken out after six weeks, at a log step of 0.02 s."""
+
+
+def test_a_clear_step_of_medians_stands_out_of_many_comparisons() -> None:
+    by_order, by_size = (drift(range(12), SPEED_CHANGE, step=step) for step in (None, 0.02))
+    assert by_order is not None
+    assert by_size is not None
+    assert by_order.p * 32 > 0.05  # 2 of 924 orders at best, for two tests
+    assert by_size.p * 1000 < 0.05
+    # by hand: the scatter within the levels is below that of rounding, 10 (0.02 s)^2 / 12; gain 12/4 (0.3833 s)^2
+    gain, left = 12 / 4 * 0.38333**2, 10 * 0.02**2 / 12
+    assert by_size.change.p == pytest.approx(9 * stats.f.sf(gain * 10 / left, 1, 10), rel=0.01)
+
+
+def test_a_step_of_two_weeks_is_left_to_the_orders() -> None:
+    values = [0.20, 0.22, 0.20, 0.20, 0.22, 0.20, 0.22, 0.20, 0.20, 0.22, 0.30, 0.30]
+    orders, both = (drift(range(12), values, step=step) for step in (None, 0.02))
+    assert orders is not None
+    assert both is not None
+    assert orders.change.p > CLEAR
+    assert both.p == orders.p
+
+
+@pytest.mark.parametrize("tail", [3.0, 1000.0])
+def test_fleets_of_stable_medians_are_seldom_called_changed(tail: float) -> None:
+    """Twenty times of stable machines, adjusted together: one false change in twenty fleets at most."""
+    rng, step, fleets = np.random.default_rng(15), 0.02, 30
+    alarms = 0
+    for _ in range(fleets):
+        values = rng.uniform(0.1, 0.5, (20, 1)) + rng.choice([0.002, 0.006, 0.012], (20, 1)) * rng.standard_t(
+            tail, (20, 12)
+        )
+        found = [drift(range(12), row, step=step) for row in np.round(values / step) * step]
+        alarms += bool(min(adjusted([one.p for one in found if one is not None])) <= 0.05)
+    assert alarms <= stats.binom.ppf(0.999, fleets, 0.05)
