@@ -24,6 +24,21 @@ SOON_MS = 60_000
 RUN = """async () => (await axe.run()).violations.map(one =>
     [one.id, one.impact, one.nodes.slice(0, 3).map(node => node.html.slice(0, 120))])"""
 
+PAGES = [
+    "/machines",
+    "/weeks?machine=SLAB-1",
+    "/review?machine=SLAB-1&week=2026-W15",
+    "/bring",
+    "/repair?machine=SLAB-1",
+    "/report?machine=SLAB-1",
+    "/nowhere",
+]
+SMALL = """() => [...document.querySelectorAll("main button, nav a, header button, main input, main summary")]
+    .filter(one => !one.closest(".ag-root, label, [aria-hidden=true]") && one.getAttribute("aria-hidden") !== "true")
+    .map(one => [one.outerHTML.slice(0, 80), one.getBoundingClientRect()])
+    .filter(([_, box]) => box.width > 0 && (box.width < 24 || box.height < 24)).map(([text, _]) => text)"""
+"""Controls under 24 px (WCAG 2.2, 2.5.8), lists and boxes within their label apart."""
+
 
 @pytest.fixture(scope="module")
 def archive(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
@@ -59,18 +74,7 @@ def violations(page: Page) -> Any:
     return page.evaluate(RUN)
 
 
-@pytest.mark.parametrize(
-    "at",
-    [
-        "/machines",
-        "/weeks?machine=SLAB-1",
-        "/review?machine=SLAB-1&week=2026-W15",
-        "/bring",
-        "/repair?machine=SLAB-1",
-        "/report?machine=SLAB-1",
-        "/nowhere",
-    ],
-)
+@pytest.mark.parametrize("at", PAGES)
 def test_pages_of_an_archive(archive: str, page: Opened, at: str) -> None:
     opened, _, _ = page
     opened.goto(archive + at)
@@ -78,6 +82,19 @@ def test_pages_of_an_archive(archive: str, page: Opened, at: str) -> None:
     opened.wait_for_load_state("networkidle")
     opened.wait_for_timeout(500)
     assert violations(opened) == []
+
+
+@pytest.mark.parametrize("at", PAGES)
+def test_a_screen_of_320_px_scrolls_one_way_and_its_controls_can_be_hit(archive: str, at: str) -> None:
+    """Reflow and target size (WCAG 2.2, 1.4.10 and 2.5.8)."""
+    with browsing() as (opened, _, _):
+        opened.set_viewport_size({"width": 320, "height": 800})
+        opened.goto(archive + at)
+        opened.wait_for_selector("main h1", timeout=SOON_MS)
+        opened.wait_for_load_state("networkidle")
+        opened.wait_for_timeout(500)
+        assert opened.evaluate("document.documentElement.scrollWidth") <= 320
+        assert opened.evaluate(SMALL) == []
 
 
 def test_a_review_with_a_chosen_finding(one_review: str, page: Opened) -> None:
