@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from eventlens.report.document import _causes, _duty, _findings, _front, _life, _method, _record
+from eventlens.report.document import _causes, _duty, _findings, _front, _history, _life, _method, _record
 from eventlens.report.document.language import Words
 from eventlens.report.document.model import Document
 from eventlens.report.words import Clock
@@ -19,6 +19,7 @@ def document_of(review: Review, words: Words) -> Document:
         *_causes.causes(review, words),
         _duty.duty(review, words, clock),
         _life.life(review, words, clock),
+        *_history.history(review, words, clock),
         *_record.gaps(review, words),
         _record.quality(review, words, clock),
         *_method.method(review, words),
