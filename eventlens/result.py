@@ -89,6 +89,7 @@ class Review:
             occurrences=self.occurrences,
             not_assessed=self.not_assessed,
             shifts=self.shifts.times,
+            work_done=tuple(one.at for one in self.history if one.kind in ("repair", "exchanged")),
         )
 
     @cached_property

@@ -8,6 +8,7 @@
   the causes of a period that contains the visit, and of one that begins after it, before that work and not more than
   HOLDS after the visit. One that no likely cause asks about counts for nothing, and that is said.
 - `repair`, `exchanged`, `note`: stand in the history of a period that contains them, the last work before it too.
+  Work within the period is held against what went wrong before and after it (the evidence `after_work`).
 
 Without entries nothing is changed: the review is that of the dumps.
 """
@@ -86,6 +87,8 @@ def apply(found: Review, said: Sequence[Said], shifts: Said | None) -> Review:
     for one in said:
         if one.kind == "shifts":
             told[one] = "these shifts are taken" if one == shifts else "held for a smaller part of the log: not taken"
+    # causes ask when work was done, and the outcome of a check goes to a likely cause: so work is told first
+    found = replace(found, history=tuple(Statement(one.at, one.kind, one.text, told[one]) for one in said))
     found = _with_hours(found, said, told)
     for one in said:
         if one.kind == "check":

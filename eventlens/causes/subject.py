@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from datetime import datetime
 from functools import cached_property
 from typing import Any, Final, TypeVar
 
@@ -57,6 +58,8 @@ class Subject:
     """schema.NOT_ASSESSED."""
     shifts: tuple[str, ...]
     """Shifts by the local clock, as '06:00-14:00'."""
+    work_done: tuple[datetime, ...] = ()
+    """When work was done on the machine, as written down; empty: nothing is known of it."""
     _made: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     def once(self, key: str, make: Callable[[Subject], T]) -> T:

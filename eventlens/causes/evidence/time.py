@@ -1,4 +1,4 @@
-"""When it happens: one shift, one time of the day, from one day on, more and more."""
+"""When it happens: one shift, one time of the day, from one day on, more and more, since work was done."""
 
 from __future__ import annotations
 
@@ -8,12 +8,27 @@ from typing import Final
 import polars as pl
 
 from eventlens.causes.complaints import Complaint
-from eventlens.causes.signs import Sign, excess_factor, lines_behind, onset_factor, tail, trend_factor
+from eventlens.causes.signs import (
+    ABSENT,
+    Sign,
+    excess_factor,
+    lines_behind,
+    onset_factor,
+    share_factor,
+    tail,
+    trend_factor,
+)
 
 QUARTER_MIN: Final = 15
 """A time of the day is half an hour long (judgement) and begins at a quarter [min]."""
 LEAST_DAYS: Final = 5
 """Fewer working days show no course (judgement)."""
+LEAST_MOMENTS: Final = 3
+"""Fewer moments are held against no work (judgement)."""
+LEAST_BEFORE: Final = 1.0
+"""Where a steady rate would give fewer than this before the work, the log has too little before it (judgement)."""
+STILL: Final = 0.1
+"""So much of the later rate may have been there before the work (judgement, as for the day of beginning)."""
 
 
 def signs(complaint: Complaint) -> Iterator[Sign]:
@@ -26,6 +41,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     if len(subject.shifts) > 1:
         yield from _shift(complaint, moments, runs)
     yield from _course(complaint, moments, runs)
+    yield from _after_work(complaint, moments, runs)
 
 
 def _minute(zone: str, column: str) -> pl.Expr:
@@ -113,3 +129,27 @@ def _course(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> 
     hits_then = f"{sum(counts[:half])} in the first half of the days, {sum(counts[half:])} in the second"
     text = f"{hits_then}, for {sum(exposure[:half]):.0f} and {sum(exposure[half:]):.0f} runs"
     yield Sign("growing", trend_factor(counts, exposure), text, lines_behind(moments))
+
+
+def _after_work(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> Iterator[Sign]:
+    """Only since work was done, per run before and after it; of several works the one that parts them best.
+
+    Unknown where no work within the log is written down, or where too little lies before it.
+    """
+    n, whole = moments.height, runs.height
+    if n < LEAST_MOMENTS:
+        return
+    found: list[tuple[float, float, str]] = []
+    for at in sorted(set(complaint.subject.work_done)):
+        used, hits = (int((frame[name] >= at).sum()) for frame, name in ((runs, "start"), (moments, "at")))
+        if used == 0 or n * (whole - used) / whole < LEAST_BEFORE:
+            continue
+        share = used / whole
+        holds = used / (used + STILL * (whole - used))
+        text = f"{hits} of {n} after the work of {at:%Y-%m-%d %H:%M} UTC, {used} of {whole} runs after it"
+        found.append((share_factor(hits, n, share, holds), tail(hits, n, share), text))
+    if found:
+        factor, p, text = max(found)
+        yield Sign(
+            "after_work", max(factor / len(found), ABSENT), text, lines_behind(moments), min(p * len(found), 1.0)
+        )

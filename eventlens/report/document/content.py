@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from eventlens.errors import EventlensError, nearest
-from eventlens.report.document import _causes, _duty, _findings, _front, _life, _method, _record
+from eventlens.report.document import _causes, _duty, _findings, _front, _history, _life, _method, _record
 from eventlens.report.document.language import Words, text
 from eventlens.report.document.model import Document, Facts, Section
 from eventlens.report.words import Clock
@@ -44,6 +44,7 @@ def document_of(review: Review, words: Words, wanted: Collection[str] = CHOICE) 
         *_causes.causes(review, words),
         _duty.duty(review, words, clock),
         _life.life(review, words, clock),
+        *_history.history(review, words, clock),
         *_record.gaps(review, words),
         _record.quality(review, words, clock),
         *_method.method(review, words),
