@@ -168,7 +168,8 @@
     window.clearTimeout(waiting);
     waiting = window.setTimeout(
       function () {
-        if (width > 0 && Math.abs(width - told) > 1) {
+        // the reader may have left for another page meanwhile
+        if (width > 0 && Math.abs(width - told) > 1 && document.getElementById("lanes-box")) {
           told = width;
           window.dash_clientside.set_props("lanes-width", { data: Math.round(width) });
         }
