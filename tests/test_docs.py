@@ -70,7 +70,8 @@ def test_every_command_of_the_readme_has_a_help() -> None:
 
 def test_modules_that_the_guide_runs_are_there() -> None:
     for module in re.findall(r"python -m ((?:tests|eventlens)[\w.]*)", GUIDE + README):
-        assert (ROOT / (module.replace(".", "/") + ".py")).is_file(), module
+        path = ROOT / module.replace(".", "/")
+        assert path.with_suffix(".py").is_file() or (path / "__main__.py").is_file(), module
 
 
 def test_pinned_versions_are_names_and_versions_only() -> None:
