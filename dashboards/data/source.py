@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping
 from threading import Lock
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 from dashboards.data.history import History
 from dashboards.data.week import Review, Week
 from eventlens.archive import Archive
-from eventlens.archive import weeks as kept_weeks
-from eventlens.archive.tables import ENTRIES, RECORD, REVIEWS, WEEKLY
 from eventlens.errors import ArchiveError, EventlensError, nearest
 from eventlens.simulation.yard import STORIES
 
@@ -121,7 +118,7 @@ class Kept:
     def __init__(self, archive: Archive, *, demonstration: bool = False) -> None:
         self.archive = archive
         self.tour = tuple((story.machine.id, story.about) for story in STORIES) if demonstration else ()
-        self.name = "Harrow Quay Stoneworks" if demonstration else archive.lake.root.rstrip("/").rpartition("/")[2]
+        self.name = "Harrow Quay Stoneworks" if demonstration else archive.address.rstrip("/").rpartition("/")[2]
         self._weeks: OrderedDict[object, Week] = OrderedDict()
         self._history: tuple[object, History] | None = None
         self._reading, self._counting = Lock(), Lock()
@@ -136,10 +133,10 @@ class Kept:
 
     def week(self, machine: str | None, week: str | None) -> Week:
         """The review of a stored week, made again from its dumps the first time it is asked for."""
-        history = self.history()
+        state, history = self._now()
         name = self.known(machine)
         row = history.stored(name, week)
-        key = (self.state(), name, row["week"])
+        key = (state, name, row["week"])
         with self._reading:  # two who ask for one week read it once
             if key not in self._weeks:
                 self._weeks[key] = Week(self.archive.review(name, row["start"], row["end"]))
@@ -150,20 +147,18 @@ class Kept:
 
     def history(self) -> History:
         """Trends of the stored weeks, brought up to date where dumps came since."""
-        state = self.state()
-        with self._counting:
-            if self._history is None or self._history[0] != state:
-                trends = self.archive.trends()
-                lake = self.archive.lake
-                weekly = kept_weeks.weekly(kept_weeks.stored(lake, None, ("machine", "week", *WEEKLY)))
-                stored = self.archive.stored_weeks()
-                self._history = self.state(), History(trends, weekly, stored, self.archive.entries())
-            return self._history[1]
+        return self._now()[1]
 
-    def state(self) -> object:
-        """What changes whenever the archive does."""
-        tables: Mapping[str, Any] = {table.name: self.archive.lake.table(table.name) for table in _STATE}
-        return tuple((name, table.version() if table is not None else None) for name, table in tables.items())
+    def _now(self) -> tuple[object, History]:
+        """The archive's version and its weeks; a version that trends make themselves is seen the next time."""
+        version = self.archive.version()
+        with self._counting:
+            if self._history is None or self._history[0] != version:
+                trends = self.archive.trends()
+                known = self.archive
+                weeks = known.stored_results(), known.stored_weeks(), known.entries()
+                self._history = version, History(trends, *weeks)
+            return self._history
 
     def known(self, machine: str | None) -> str:
         """The name of a machine, of the only one where none is named; ArchiveError where there is none such."""
@@ -174,9 +169,6 @@ class Kept:
             remedy = nearest(machine, list(history.machines)) if machine else "choose one on the page Machines"
             raise ArchiveError("a machine of the archive", f"'{machine}'" if machine else "none", remedy)
         return machine
-
-
-_STATE: Final = (RECORD, ENTRIES, REVIEWS)
 
 
 def source_of(given: Review | Archive | None, *, demonstration: bool = False) -> Source:

@@ -13,9 +13,10 @@ import polars as pl
 from eventlens.archive import weeks as kept
 from eventlens.archive.dumps import no_room
 from eventlens.archive.machines import Machines
+from eventlens.archive.tables import WEEKLY
 from eventlens.errors import ArchiveError, nearest
 from eventlens.statistics.rates import LEVEL
-from eventlens.trends import Trends, gather, trends_of
+from eventlens.trends import Trends, Weeks, gather, trends_of
 
 Progress = Callable[[str], None]
 
@@ -38,6 +39,11 @@ class Weekly(Machines):
         why: why there is no review of the week; null where there is one.
         """
         return kept.stored(self.lake, machine, kept.LISTED)
+
+    def stored_results(self, machine: str | None = None) -> Weeks:
+        """What trends need of the stored weeks (schema.WEEKS, WEEK_TIMES, WEEK_LIFE), as they stand: nothing is made
+        anew."""
+        return kept.weekly(kept.stored(self.lake, machine, ("machine", "week", *WEEKLY)))
 
     def stored_review(self, machine: str, week: str) -> str:
         """The stored review of an ISO week, as 2026-W16, as JSON (contract 1). ArchiveError where there is none."""
