@@ -127,6 +127,14 @@
     },
   };
 
+  // what has been made since the page was shown comes when it is asked for; a page that only waits asks by itself
+  document.addEventListener("click", function (event) {
+    if (event.target instanceof Element && event.target.closest("button.reload")) window.location.reload();
+  });
+  window.setInterval(function () {
+    if (document.querySelector(".comes-by-itself")) window.location.reload();
+  }, 3000);
+
   let arrivedAt = null;
 
   // links between the pages load no page anew

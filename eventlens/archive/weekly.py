@@ -58,14 +58,20 @@ class Weekly(Machines):
         return review
 
     def trends(
-        self, machines: Sequence[str] | None = None, *, confidence: float = LEVEL, progress: Progress | None = None
+        self,
+        machines: Sequence[str] | None = None,
+        *,
+        confidence: float = LEVEL,
+        progress: Progress | None = None,
+        as_stored: bool = False,
     ) -> Trends:
         """Weeks against the weeks before, and machines side by side, from the stored weeks; see eventlens.trends.
 
-        machines: only these; None: all. Weeks that rest on something new are reviewed first, the others are read.
+        machines: only these; None: all. Weeks that rest on something new are reviewed first, the others are read;
+        as_stored: all are taken as they stand, which takes no longer than reading them.
         """
         names = None if machines is None else [self.known(name) for name in machines]
-        state = self._current(names, progress)
+        state = kept.State.of(self.lake) if as_stored else self._current(names, progress)
         rows = state.stored if names is None else state.stored.filter(pl.col("machine").is_in(names))
         found = trends_of(gather([kept.weekly(rows)]), confidence=confidence)
         return replace(found, notes=(*found.notes, *kept.left_out(rows)))

@@ -30,7 +30,8 @@ def build(source: Source, query: Query) -> Built:
     """The page of the review that an address names: of an archive's machine the latest week where it names none."""
     if dump := query.get("dump"):
         week = _brought(source, dump)
-        key = {"machine": None, "week": None, "dump": dump}
+        addable = source.intake is not None and source.intake.adding is not None
+        key = {"machine": None, "week": None, "dump": dump, "addable": "yes" if addable else None}
         return Built(f"{week.facts.machine}: review", layout(week, key, dict(callbacks.reopened(week, query))))
     machine, name = query.get("machine"), query.get("week")
     if source.archived and machine is None:

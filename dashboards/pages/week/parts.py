@@ -48,6 +48,7 @@ def further(key: Mapping[str, str | None], machine: str) -> Part:
         [
             html.A("Report of this review", href=address("/report", **own, week=key["week"])),
             html.A("After a repair", href=address("/repair", **own)),
+            html.A("Add it to the archive", href=address("/bring", dump=dump)) if key.get("addable") else None,
         ],
         className="choices",
         **aria(label="More of this review"),
