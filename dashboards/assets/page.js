@@ -24,7 +24,8 @@
   // a cell that leads to the address in another field of its row; its text stays text
   components.InnerLink = function (cell) {
     const href = cell.data && cell.data[cell.to];
-    const text = cell.value === null || cell.value === undefined ? "" : String(cell.value);
+    const shown = cell.valueFormatted || cell.value;
+    const text = shown === null || shown === undefined ? "" : String(shown);
     return href ? React.createElement("a", { href: href }, text) : text;
   };
 

@@ -16,7 +16,7 @@ from dash.exceptions import PreventUpdate
 from dashboards.data import Fault, Source, Week
 from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, visitor
 from dashboards.pages._parts import choose_machine
-from dashboards.pages.week import callbacks, ids
+from dashboards.pages.week import callbacks, ids, parts
 from dashboards.pages.week.layout import causes, layout
 
 __all__ = ["PAGE", "layout"]
@@ -70,6 +70,7 @@ def register(app: Dash, source: Source) -> None:
 
     _register_browser(app)
     _register_choice(on, of)
+    _register_work(on, of)
     _register_lanes(on, of)
 
     @on(
@@ -95,6 +96,12 @@ def register(app: Dash, source: Source) -> None:
     )
     def _draw_duty(motion: Any, theme: Any, key: Any) -> Any:
         return callbacks.draw_duty(of(key), motion, theme)
+
+
+def _register_work(on: On, of: Callable[[Any], Week]) -> None:
+    @on(Output(ids.WORK, "children"), Input(ids.KEY, "data"))
+    def _work(key: Any) -> Any:
+        return parts.kinds(of(key).kinds)
 
 
 def _register_choice(on: On, of: Callable[[Any], Week]) -> None:
