@@ -19,6 +19,9 @@ TITLE: Final = "shown-title"
 NAVIGATION: Final = "navigation"
 SWITCH: Final = "theme-switch"
 TROUBLE: Final = "trouble"
+PRINT: Final = "print-page"
+FOOT: Final = "foot"
+"""Address and zone, on paper only; the browser's part fills it."""
 WORKING: Final = "working"
 """What is being made in the background, in a line below the navigation."""
 WORKING_TICK: Final = "working-tick"
@@ -44,6 +47,7 @@ def layout(source: Source) -> Any:
                 [
                     html.Div([html.Span("eventlens", className="brand"), html.Span(source.name, className="place")]),
                     html.Nav(id=NAVIGATION, **aria(label="Pages")),
+                    html.Button("Print", id=PRINT, type="button", className="quiet-button"),
                     html.Button("Dark", id=SWITCH, type="button", className="quiet-button"),
                 ],
                 className="topbar",
@@ -51,6 +55,7 @@ def layout(source: Source) -> Any:
             html.Div(id=WORKING, role="status", className="working"),
             html.Div(id=TROUBLE, role="alert", className="trouble"),
             html.Main(html.P("Reading …", className="waiting"), id=CONTENT, tabIndex="-1"),
+            html.P(id=FOOT, className="foot"),
         ],
         className="sheet",
     )
@@ -125,7 +130,13 @@ def show(source: Source, pathname: str | None, query: Query, shown: str | None) 
     if identity == shown:
         raise PreventUpdate
     built = _built(source, page, query)
-    return built.body, navigation(source, page, query), {"title": built.title, "at": identity}, identity, None
+    return (
+        built.body,
+        navigation(source, page, query),
+        {"title": built.title, "at": identity, "times": built.times},
+        identity,
+        None,
+    )
 
 
 def _built(source: Source, page: Page | None, query: Query) -> Built:

@@ -61,6 +61,7 @@
     arrived: function (page) {
       if (!page) return;
       document.title = page.title + " · eventlens";
+      document.documentElement.dataset.times = page.times || "";
       if (arrivedAt !== null && arrivedAt !== page.at) {
         window.scrollTo(0, 0);
         document.getElementById("content").focus({ preventScroll: true });

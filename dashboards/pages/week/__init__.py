@@ -32,7 +32,8 @@ def build(source: Source, query: Query) -> Built:
         week = _brought(source, dump)
         addable = source.intake is not None and source.intake.adding is not None
         key = {"machine": None, "week": None, "dump": dump, "addable": "yes" if addable else None}
-        return Built(f"{week.facts.machine}: review", layout(week, key, dict(callbacks.reopened(week, query))))
+        body = layout(week, key, dict(callbacks.reopened(week, query)))
+        return Built(f"{week.facts.machine}: review", body, _times(week))
     machine, name = query.get("machine"), query.get("week")
     if source.archived and machine is None:
         machines = source.machines()
@@ -43,13 +44,18 @@ def build(source: Source, query: Query) -> Built:
     weeks = source.weeks_of(machine) if machine and source.archived and machine in source.machines() else []
     week = source.week(machine, name or (weeks[-1] if weeks else None))
     if not source.archived:
-        return Built(f"{week.facts.machine}: review", layout(week, reopened=dict(callbacks.reopened(week, query))))
+        body = layout(week, reopened=dict(callbacks.reopened(week, query)))
+        return Built(f"{week.facts.machine}: review", body, _times(week))
     shown = name or weeks[-1]
     at = weeks.index(shown)
     around = weeks[at - 1] if at else None, weeks[at + 1] if at + 1 < len(weeks) else None
     key = {"machine": machine, "week": shown}
     title = f"{machine}: review of {shown}"
-    return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around))
+    return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around), _times(week))
+
+
+def _times(week: Week) -> str:
+    return f"Times: {week.facts.zone}."
 
 
 def _brought(source: Source, dump: str) -> Week:
