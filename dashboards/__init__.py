@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from dash import Dash
     from flask import Flask
 
-    from dashboards.data import Archive, Review
+    from dashboards.data import Archive, Building, Review
 
 _ICON: Final = (
     "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E"
@@ -44,26 +44,32 @@ def create_app(
     demonstration: bool = False,
     folder: Path | None = None,
     password_hash: str | None = None,
+    visitors_add: bool = False,
+    building: Building | None = None,
 ) -> Dash:
     """The application that shows a review, the machines of an archive, or what is brought in to it (None). Its
     `.server` is the WSGI application.
 
     folder: where the dumps lie that visitors bring in, and the key that signs their visits; None: nothing is brought
     in. password_hash: of werkzeug.security, for servers that others can reach; None: no password is asked for,
-    and only requests under a name of this computer are answered. demonstration: whether the start page says what was
-    put into the demonstration, and leads through it.
+    and only requests under a name of this computer are answered. visitors_add: whether who knows the password may
+    add what he brings in to the archive that is shown; the user of this computer may. demonstration: whether the
+    start page says what was put into the demonstration, and leads through it. building: who fills the archive while
+    its pages are served.
     """
     from dash import Dash
 
     from dashboards import shell
     from dashboards.data import source_of
+    from dashboards.data.adding import adding_to
     from dashboards.guard import Guard, key_in
     from dashboards.intake import Intake
     from dashboards.shelf import Shelf
 
-    source = source_of(shown, demonstration=demonstration)
+    source = source_of(shown, demonstration=demonstration, building=building)
     if folder is not None:
-        source.intake = Intake(Shelf(folder / "dumps"))
+        adding = None if demonstration else adding_to(source, own=password_hash is None, visitors=visitors_add)
+        source.intake = Intake(Shelf(folder / "dumps"), adding=adding)
         source.intake.shelf.clear()
     app = Dash(
         __name__,

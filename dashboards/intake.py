@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import IO, Final
 
 from dashboards.data import dump as dumps
+from dashboards.data.adding import Adding, Plan, Taken
 from dashboards.data.dump import Dump
 from dashboards.data.week import Week
 from dashboards.jobs import Job, Jobs, Tell
@@ -29,6 +30,9 @@ class Intake:
     jobs: Jobs = field(default_factory=Jobs)
     looks: Jobs = field(default_factory=Jobs)
     """Apart from the reviews: whoever brings something in does not wait for another one's review."""
+    adding: Adding | None = None
+    """The archive that is shown, where visitors may add to it."""
+    adds: Jobs = field(default_factory=Jobs)
 
     def take(self, visitor: str, dump: str | None, name: str, length: int | None, body: IO[bytes], ms: int) -> str:
         """A file as its bytes come; see Shelf.put."""
@@ -109,6 +113,43 @@ class Intake:
     def stop(self, visitor: str, dump: str) -> None:
         """Asks the review of a dump to end at its next stage."""
         self.jobs.stop(self.review_key(visitor, dump))
+
+    # --- into the archive
+
+    def plan(self, visitor: str, dump: str) -> Plan | None:
+        """What adding the dump to the archive would do; None where nobody may."""
+        if self.adding is None:
+            return None
+        return self.adding.plan(self._hashes(visitor, dump), *self.stated(visitor, dump))
+
+    def add(self, visitor: str, dump: str, *, with_plate: bool) -> Job:
+        """Begins to add a dump that was reviewed, as it was read for that; the job's result is what is said of it."""
+        reviewed = self.reviewing(visitor, dump)
+        adding, (profile, plate) = self.adding, self.stated(visitor, dump)
+        if adding is None:
+            raise ShelfError("An archive that visitors may add to was wanted: nothing was added.", 403)
+        if reviewed is None or not reviewed.done or reviewed.fault is not None or plate is None:
+            raise ShelfError("A dump that was reviewed was wanted: review it first, then add it.", 409)
+        paths = self.shelf.paths(visitor, dump)
+
+        def work(tell: Tell) -> tuple[str, ...]:
+            return adding.add(paths, profile, plate, with_plate=with_plate, tell=tell)
+
+        return self.adds.start(self.review_key(visitor, dump), work)
+
+    def adding_now(self, visitor: str, dump: str) -> Job | None:
+        """The job that adds the dump, if it was begun since the server started."""
+        return self.adds.find(self.review_key(visitor, dump))
+
+    def taken(self, visitor: str, dump: str, said: tuple[str, ...]) -> Taken:
+        """What the archive holds of a dump that it holds."""
+        profile, plate = self.stated(visitor, dump)
+        assert self.adding is not None
+        assert plate is not None
+        return self.adding.taken(said, self._hashes(visitor, dump), profile, plate)
+
+    def _hashes(self, visitor: str, dump: str) -> list[str]:
+        return [one.sha256 for one in self.shelf.files(visitor, dump)]
 
     def review_key(self, visitor: str, dump: str) -> tuple[str, ...]:
         """What the review of a dump rests on."""

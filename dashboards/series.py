@@ -84,12 +84,47 @@ class TimeView:
 
 
 @dataclass(frozen=True)
+class Ahead:
+    """A forecast as lines from the last week on; places [ms since 1970], shares of the period."""
+
+    start: float
+    used: float
+    """At the start."""
+    until: float
+    """How far it is drawn."""
+    middle: float
+    """Share at `until`, at the rate of the weeks."""
+    low: float | None
+    """The same by the limits of the rate (95 %)."""
+    high: float | None
+    ends: float
+    """When all is used at this rate."""
+
+
+@dataclass(frozen=True)
+class LifeView:
+    """The safe working period of one machine over the weeks."""
+
+    weeks: tuple[str, ...]
+    frame: pl.DataFrame
+    """(week, at, end [ms since 1970], full_load_h, used_h, used_share, little) by week."""
+    duration_h: float
+    """Hours of full load that its group lasts."""
+    h_per_week: float | None
+    ahead: Ahead | None
+    """None where there is no forecast or nothing is left."""
+    reading: str
+    """One sentence on the hours of the weeks."""
+
+
+@dataclass(frozen=True)
 class FunnelView:
     """Machines side by side for one pattern: rates (times scale.per) over their use."""
 
     title: str
     frame: pl.DataFrame
-    """(machine, count, amount, rate, low, high, low_outer, high_outer, beyond) by use."""
+    """(machine, count, amount, rate, low, high, low_outer, high_outer, beyond, bursts) by use; bursts: by what factor
+    occurrences of the machine vary more than single ones would, 1 where they do not."""
     centre: float
     use: Reals
     """Use at which the limits are drawn."""

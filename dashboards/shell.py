@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, set_props
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, set_props
 from dash.exceptions import PreventUpdate
 
-from dashboards.data import Fault, Source
+from dashboards.data import Fault, NotYetError, Source
 from dashboards.pages import PAGES, Page
 from dashboards.pages._page import ADDRESS, THEME, Built, Query, address, read_query
 from dashboards.pages._parts import aria, heading, panel
@@ -19,6 +19,15 @@ TITLE: Final = "shown-title"
 NAVIGATION: Final = "navigation"
 SWITCH: Final = "theme-switch"
 TROUBLE: Final = "trouble"
+PRINT: Final = "print-page"
+FOOT: Final = "foot"
+"""Address and zone, on paper only; the browser's part fills it."""
+WORKING: Final = "working"
+"""What is being made in the background, in a line below the navigation."""
+WORKING_TICK: Final = "working-tick"
+WORKED: Final = "worked"
+"""Store: whether something was being made when the page was shown, and whether the page waits for it."""
+TICK_MS: Final = 1500
 OF_A_LOG: Final = ("/review", "/repair", "/report")
 """Pages that show nothing without a log."""
 
@@ -32,16 +41,21 @@ def layout(source: Source) -> Any:
             dcc.Store(id=THEME),
             dcc.Store(id=SHOWN),
             dcc.Store(id=TITLE),
+            dcc.Store(id=WORKED),
+            dcc.Interval(id=WORKING_TICK, interval=TICK_MS, disabled=True),
             html.Header(
                 [
                     html.Div([html.Span("eventlens", className="brand"), html.Span(source.name, className="place")]),
                     html.Nav(id=NAVIGATION, **aria(label="Pages")),
+                    html.Button("Print", id=PRINT, type="button", className="quiet-button"),
                     html.Button("Dark", id=SWITCH, type="button", className="quiet-button"),
                 ],
                 className="topbar",
             ),
+            html.Div(id=WORKING, role="status", className="working"),
             html.Div(id=TROUBLE, role="alert", className="trouble"),
             html.Main(html.P("Reading …", className="waiting"), id=CONTENT, tabIndex="-1"),
+            html.P(id=FOOT, className="foot"),
         ],
         className="sheet",
     )
@@ -63,6 +77,17 @@ def register(app: Dash, source: Source) -> None:
     def _show(pathname: Any, search: Any, shown: Any) -> Any:
         return show(source, pathname, read_query(search), shown)
 
+    @app.callback(
+        Output(WORKING, "children"),
+        Output(WORKING_TICK, "disabled"),
+        Output(WORKED, "data"),
+        Input(WORKING_TICK, "n_intervals"),
+        Input(SHOWN, "data"),
+        State(WORKED, "data"),
+    )
+    def _working(_ticks: Any, _shown: Any, before: Any) -> Any:
+        return working(source, bool(before) and ctx.triggered_id == WORKING_TICK)
+
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction("page", "theme"),
         Output(THEME, "data"),
@@ -72,6 +97,19 @@ def register(app: Dash, source: Source) -> None:
     app.clientside_callback(ClientsideFunction("page", "arrived"), Input(TITLE, "data"))  # type: ignore[no-untyped-call]
     for page in _fitting(source):
         page.register(app, source)
+
+
+def working(source: Source, before: bool) -> tuple[Any, bool, bool]:
+    """What is being made, whether to ask no more, and whether the page was shown before it was there.
+
+    before: whether it was being made when this page was shown.
+    """
+    stage = source.working()
+    if stage is None and not before:
+        return None, True, False
+    said = f"Weeks are being reviewed: {stage}. " if stage else "All weeks are reviewed now. "
+    show = html.Button("Show what is there now", type="button", className="reload")
+    return [said, show], stage is None, True
 
 
 def _fitting(source: Source) -> list[Page]:
@@ -92,7 +130,13 @@ def show(source: Source, pathname: str | None, query: Query, shown: str | None) 
     if identity == shown:
         raise PreventUpdate
     built = _built(source, page, query)
-    return built.body, navigation(source, page, query), {"title": built.title, "at": identity}, identity, None
+    return (
+        built.body,
+        navigation(source, page, query),
+        {"title": built.title, "at": identity, "times": built.times},
+        identity,
+        None,
+    )
 
 
 def _built(source: Source, page: Page | None, query: Query) -> Built:
@@ -101,6 +145,8 @@ def _built(source: Source, page: Page | None, query: Query) -> Built:
         return Built("No such page", _instead("There is no such page", "The address leads nowhere."))
     try:
         return page.build(source, query)
+    except NotYetError:
+        return Built("Being prepared", _preparing())
     except (Fault, ShelfError) as fault:
         return Built("Cannot be shown", _instead("This cannot be shown", _sentence(str(fault))))
 
@@ -112,6 +158,12 @@ def _sentence(said: str) -> str:
 
 def _instead(title: str, said: str) -> Any:
     return html.Div([heading(title), panel("Why", html.P(said), html.P(html.A("To the start page", href="/")))])
+
+
+def _preparing() -> Any:
+    """A page that loads itself anew until there is something to show."""
+    said = "The first weeks are being reviewed. This page shows them as soon as they are there."
+    return html.Div([heading("Being prepared"), panel("A moment", html.P(said, className="comes-by-itself"))])
 
 
 def navigation(source: Source, page: Page | None, query: Query) -> list[Any]:

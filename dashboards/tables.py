@@ -41,6 +41,32 @@ class LifeFacts:
 
 
 @dataclass(frozen=True)
+class Kind:
+    """A usual kind of runs of a motion, or of work cycles."""
+
+    subject: str
+    said: str
+    """In plain words."""
+    count: int
+    share: float
+    length: str
+    """Median."""
+    eight_in_ten: str
+    """Lengths between which eight in ten lie."""
+
+
+@dataclass(frozen=True)
+class Kinds:
+    """The kinds of work in a log."""
+
+    kinds: tuple[Kind, ...]
+    """By subject, the most frequent first."""
+    notes: tuple[str, ...]
+    """Of what there is too little log."""
+    reading: str
+
+
+@dataclass(frozen=True)
 class Lane:
     """One signal that is on or off."""
 

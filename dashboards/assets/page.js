@@ -24,7 +24,8 @@
   // a cell that leads to the address in another field of its row; its text stays text
   components.InnerLink = function (cell) {
     const href = cell.data && cell.data[cell.to];
-    const text = cell.value === null || cell.value === undefined ? "" : String(cell.value);
+    const shown = cell.valueFormatted || cell.value;
+    const text = shown === null || shown === undefined ? "" : String(shown);
     return href ? React.createElement("a", { href: href }, text) : text;
   };
 
@@ -60,6 +61,7 @@
     arrived: function (page) {
       if (!page) return;
       document.title = page.title + " · eventlens";
+      document.documentElement.dataset.times = page.times || "";
       if (arrivedAt !== null && arrivedAt !== page.at) {
         window.scrollTo(0, 0);
         document.getElementById("content").focus({ preventScroll: true });
@@ -126,6 +128,14 @@
       window.history.replaceState(window.history.state, "", window.location.pathname + (search ? "?" + search : ""));
     },
   };
+
+  // what has been made since the page was shown comes when it is asked for; a page that only waits asks by itself
+  document.addEventListener("click", function (event) {
+    if (event.target instanceof Element && event.target.closest("button.reload")) window.location.reload();
+  });
+  window.setInterval(function () {
+    if (document.querySelector(".comes-by-itself")) window.location.reload();
+  }, 3000);
 
   let arrivedAt = null;
 

@@ -5,17 +5,19 @@ Their frames stay on the server.
 """
 
 from dashboards.data.history import History
-from dashboards.data.source import Archive, Fault, Source, source_of
+from dashboards.data.source import Archive, Building, Fault, NotYetError, Source, source_of
 from dashboards.data.week import INTRODUCTION, Causes, Complaint, NextCheck, Review, Told, Week
 
 __all__ = [
     "INTRODUCTION",
     "Archive",
+    "Building",
     "Causes",
     "Complaint",
     "Fault",
     "History",
     "NextCheck",
+    "NotYetError",
     "Review",
     "Source",
     "Told",

@@ -28,7 +28,8 @@ def view(found: Trends, key: str) -> FunnelView:
         raise KeyError(key)
     first = rows.row(0, named=True)
     scale = scale_for(float(rows["high"].median()), first["exposure"])  # type: ignore[arg-type]
-    bursts = _bursts(found, rows)
+    own = _bursts(found, rows)
+    bursts = float(np.average(own, weights=np.maximum(rows["count"].to_numpy().astype(float), 1e-9)))
     use = np.geomspace(float(rows["amount"][0]) * 0.7, float(rows["amount"][-1]) * 1.15, _PLACES)
     limits = [
         np.asarray(side) * scale.per
@@ -36,7 +37,7 @@ def view(found: Trends, key: str) -> FunnelView:
         for side in funnel_limits(first["centre"], use / bursts, level, first["spread"])
     ]
     names = ("rate", "low", "high", "low_outer", "high_outer")
-    frame = rows.select("machine", "count", "amount", *(pl.col(name) * scale.per for name in names), "beyond")
+    frame = rows.select("machine", "count", "amount", *(pl.col(name) * scale.per for name in names), "beyond", own)
     return FunnelView(
         title=series_name(first),
         frame=frame,
@@ -49,11 +50,10 @@ def view(found: Trends, key: str) -> FunnelView:
     )
 
 
-def _bursts(found: Trends, rows: pl.DataFrame) -> float:
-    """By what occurrences come in bursts, of the machines together: as the table of the funnel was made."""
+def _bursts(found: Trends, rows: pl.DataFrame) -> pl.Series:
+    """By what occurrences of each machine come in bursts; the funnel's limits are wider by what they do together."""
     wide = found.rates.select("machine", "pattern", "motion", "spread").rename({"spread": "bursts"})
-    own = rows.join(wide, on=["machine", "pattern", "motion"], how="left", nulls_equal=True)["bursts"].fill_null(1.0)
-    return float(np.average(own, weights=np.maximum(rows["count"].to_numpy().astype(float), 1e-9)))
+    return rows.join(wide, on=["machine", "pattern", "motion"], how="left", nulls_equal=True)["bursts"].fill_null(1.0)
 
 
 def _reading(rows: pl.DataFrame) -> str:

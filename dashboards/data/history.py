@@ -10,8 +10,9 @@ import polars as pl
 
 from dashboards import words
 from dashboards.data import _changes, _funnels, _rates, _times
+from dashboards.data._life import view as _life_view
 from dashboards.data._names import key_of, series_name
-from dashboards.series import Change, FunnelView, TimeView, WeeklyView, Work
+from dashboards.series import Change, FunnelView, LifeView, TimeView, WeeklyView, Work
 from eventlens.errors import ArchiveError, nearest
 from eventlens.life.period import RULE_AT_THE_END
 from eventlens.report.trends import VERDICT
@@ -72,11 +73,17 @@ class History:
         """A row for each machine, the one that needs a person first at the top."""
         known = self.weekly.counts.group_by("machine").agg(pl.col("week").n_unique().alias("weeks"))
         held = dict(known.iter_rows())
+        lives = {row["machine"]: row for row in self.found.life.iter_rows(named=True)}
         rows = []
         for n, row in enumerate(self.found.fleet.iter_rows(named=True)):
             weeks = self.weeks_of(row["machine"])
             rows.append(
-                {**_fleet_row(n, row), "weeks": held.get(row["machine"], 0), "last": weeks[-1] if weeks else ""}
+                {
+                    **_fleet_row(n, row),
+                    **_fleet_life(lives.get(row["machine"])),
+                    "weeks": held.get(row["machine"], 0),
+                    "last": weeks[-1] if weeks else "",
+                }
             )
         return rows
 
@@ -165,6 +172,10 @@ class History:
         own = self.found.life.filter(pl.col("machine") == machine)
         return [said for row in own.iter_rows(named=True) for said in _life(row)]
 
+    def life_view(self, machine: str) -> LifeView | None:
+        """The same week by week, with its forecast; None where it is not known."""
+        return _life_view(self.found, self.weeks, machine)
+
     def entries(self, machine: str) -> list[tuple[str, str, str]]:
         """Day (UTC), kind and text of what people wrote down about a machine's parts and repairs, the oldest first."""
         told = pl.col("kind").is_in(["repair", "exchanged", "note", "check"]) & pl.col("at").is_not_null()
@@ -236,6 +247,15 @@ def _fleet_row(n: int, row: dict[str, Any]) -> dict[str, Any]:
         "sisters": "" if row["shrunk"] is None else _against(row["shrunk"], row["shrunk_low"], row["shrunk_high"]),
         "active": row["active"],
     }
+
+
+def _fleet_life(row: dict[str, Any] | None) -> dict[str, Any]:
+    """What is used of a machine's period, as a number and in words; nothing where it is not known."""
+    if row is None:
+        return {"life": None, "life_text": "not known"}
+    ends = f", until {row['ends']:%Y-%m}" if row["ends"] is not None and row["used_share"] < 1 else ""
+    over = ", used up" if row["used_share"] >= 1 else ends
+    return {"life": row["used_share"], "life_text": f"{100 * row['used_share']:.1f} %{over}"}
 
 
 def _against(value: float, low: float, high: float) -> str:

@@ -67,7 +67,7 @@ def subject(source: Source, machine: str | None, dump: str | None, visitor: str)
             raise Fault("an address of the log that is shown", f"dump {dump}", "open the start page")
         return _of_review(source.intake.week(visitor, dump).review, source.intake.review_key(visitor, dump))
     if isinstance(source, Kept):
-        return _of_archive(source.archive, source.known(machine), source.state())
+        return _of_archive(source.archive, source.known(machine), source.archive.version())
     return _of_review(source.week(machine, None).review, ())
 
 

@@ -104,7 +104,7 @@ def _of_archive(source: Kept, machine: str, ordered: Ordered) -> tuple[tuple[obj
     last = first if ordered.to is None else history.stored(machine, ordered.to)
     if last["week"] < first["week"]:
         raise Fault("a last week not before the first", f"{last['week']} before {first['week']}", "exchange the two")
-    key = (source.state(), machine, first["week"], last["week"])
+    key = (source.archive.version(), machine, first["week"], last["week"])
     if first["week"] == last["week"]:
         return key, f"{machine}-{first['week']}", lambda: source.week(machine, first["week"]).review
     name = f"{machine}-{first['week']}-to-{last['week']}"

@@ -3,28 +3,34 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable
 from threading import Lock
-from typing import TYPE_CHECKING, Any, Final, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 from dashboards.data.history import History
 from dashboards.data.week import Review, Week
+from dashboards.jobs import Job, Jobs
 from eventlens.archive import Archive
-from eventlens.archive import weeks as kept_weeks
-from eventlens.archive.tables import ENTRIES, RECORD, REVIEWS, WEEKLY
 from eventlens.errors import ArchiveError, EventlensError, nearest
 from eventlens.simulation.yard import STORIES
 
 if TYPE_CHECKING:
     from dashboards.intake import Intake
 
-__all__ = ["Archive", "Fault", "Kept", "Nothing", "OneReview", "Source", "source_of"]
+__all__ = ["Archive", "Building", "Fault", "Kept", "NotYetError", "Nothing", "OneReview", "Source", "source_of"]
 
 Fault = EventlensError
 """What a page says in place of itself: wanted, got, remedy."""
 
+
+class NotYetError(Fault):
+    """What is asked for is being made: it will be there without anybody doing anything."""
+
+
 WEEKS_KEPT: Final = 6
 """Reviews that stay in memory: a few people look at once, and a busy week takes some hundred megabytes at most."""
+AT_ONCE_S: Final = 2.0
+"""How long a page waits for weeks that rest on something new; if they take longer it shows what is stored [s]."""
 
 
 class Source(Protocol):
@@ -40,6 +46,9 @@ class Source(Protocol):
     """Path of the page that comes first."""
     intake: Intake | None
     """Where visitors bring dumps in; None: nobody does."""
+
+    def working(self) -> str | None:
+        """What is being made in the background and comes to the pages by itself; None: nothing."""
 
     def machines(self) -> list[str]:
         """The machines, by name."""
@@ -62,6 +71,10 @@ class Nothing:
     tour: tuple[tuple[str, str], ...] = ()
     start = "/bring"
     intake: Intake | None = None
+
+    def working(self) -> str | None:
+        """Nothing."""
+        return None
 
     def machines(self) -> list[str]:
         """None."""
@@ -92,6 +105,10 @@ class OneReview:
         self._week = Week(review)
         self.name = self._week.facts.machine
 
+    def working(self) -> str | None:
+        """Nothing."""
+        return None
+
     def machines(self) -> list[str]:
         """The machine of the log."""
         return [self.name]
@@ -111,20 +128,33 @@ class OneReview:
         raise Fault("an archive for trends", "one log", "start eventlens dashboard with an archive")
 
 
+class Building(Protocol):
+    """Who fills the archive while its pages are served already."""
+
+    def stage(self) -> str | None:
+        """What it does now, or why it failed; None: it is done."""
+
+
 class Kept:
-    """The weeks of an archive. What was worked out is kept until the archive changes."""
+    """The weeks of an archive. What was worked out is kept until the archive changes.
+
+    Weeks that rest on something new are reviewed in the background: pages show what is stored until these are there.
+    """
 
     archived = True
     start = "/machines"
     intake: Intake | None = None
 
-    def __init__(self, archive: Archive, *, demonstration: bool = False) -> None:
-        self.archive = archive
+    def __init__(self, archive: Archive, *, demonstration: bool = False, building: Building | None = None) -> None:
+        """building: who fills the archive now, its weeks too."""
+        self.archive, self._building = archive, building
         self.tour = tuple((story.machine.id, story.about) for story in STORIES) if demonstration else ()
-        self.name = "Harrow Quay Stoneworks" if demonstration else archive.lake.root.rstrip("/").rpartition("/")[2]
+        self.name = "Harrow Quay Stoneworks" if demonstration else archive.address.rstrip("/").rpartition("/")[2]
         self._weeks: OrderedDict[object, Week] = OrderedDict()
         self._history: tuple[object, History] | None = None
-        self._reading, self._counting = Lock(), Lock()
+        self._reading, self._counting, self._reviewing = Lock(), Lock(), Lock()
+        self._jobs = Jobs()
+        self._job: Job | None = None
 
     def machines(self) -> list[str]:
         """The machines that have weeks."""
@@ -136,10 +166,10 @@ class Kept:
 
     def week(self, machine: str | None, week: str | None) -> Week:
         """The review of a stored week, made again from its dumps the first time it is asked for."""
-        history = self.history()
+        state, history = self._now()
         name = self.known(machine)
         row = history.stored(name, week)
-        key = (self.state(), name, row["week"])
+        key = (state, name, row["week"])
         with self._reading:  # two who ask for one week read it once
             if key not in self._weeks:
                 self._weeks[key] = Week(self.archive.review(name, row["start"], row["end"]))
@@ -150,20 +180,45 @@ class Kept:
 
     def history(self) -> History:
         """Trends of the stored weeks, brought up to date where dumps came since."""
-        state = self.state()
-        with self._counting:
-            if self._history is None or self._history[0] != state:
-                trends = self.archive.trends()
-                lake = self.archive.lake
-                weekly = kept_weeks.weekly(kept_weeks.stored(lake, None, ("machine", "week", *WEEKLY)))
-                stored = self.archive.stored_weeks()
-                self._history = self.state(), History(trends, weekly, stored, self.archive.entries())
-            return self._history[1]
+        return self._now()[1]
 
-    def state(self) -> object:
-        """What changes whenever the archive does."""
-        tables: Mapping[str, Any] = {table.name: self.archive.lake.table(table.name) for table in _STATE}
-        return tuple((name, table.version() if table is not None else None) for name, table in tables.items())
+    def _now(self) -> tuple[object, History]:
+        """The archive's version and its weeks as they are stored."""
+        with self._counting:
+            if self._history is None or self._history[0] != self.archive.version():
+                self._catch_up()
+                version = self.archive.version()
+                self._history = version, self._stored()
+            return self._history
+
+    def _stored(self) -> History:
+        known = self.archive
+        try:
+            trends = known.trends(as_stored=True)
+        except EventlensError as fault:
+            if (stage := self.working()) is not None:
+                raise NotYetError(
+                    "weeks with a review", f"none yet ({stage})", "wait until the first are there"
+                ) from fault
+            raise
+        return History(trends, known.stored_results(), known.stored_weeks(), known.entries())
+
+    def _catch_up(self) -> None:
+        """Sees to it that the weeks are reviewed that rest on something new."""
+        if self.working() is None:
+            self._job = self._jobs.start(self.archive.version(), self.bring_up_to_date)
+            self._job.ended.wait(AT_ONCE_S)
+
+    def bring_up_to_date(self, tell: Callable[[str], None]) -> None:
+        """Reviews the weeks that rest on something new; whoever comes second finds nothing left to do."""
+        with self._reviewing:
+            self.archive.bring_up_to_date(progress=tell)
+
+    def working(self) -> str | None:
+        """What is being made: by whoever fills the archive, else weeks that rest on something new."""
+        if self._building is not None and (stage := self._building.stage()) is not None:
+            return stage
+        return self._job.stage if self._job is not None and not self._job.done else None
 
     def known(self, machine: str | None) -> str:
         """The name of a machine, of the only one where none is named; ArchiveError where there is none such."""
@@ -176,11 +231,14 @@ class Kept:
         return machine
 
 
-_STATE: Final = (RECORD, ENTRIES, REVIEWS)
-
-
-def source_of(given: Review | Archive | None, *, demonstration: bool = False) -> Source:
-    """The source for a review, an archive or nothing; demonstration: whether that is the one that eventlens writes."""
+def source_of(
+    given: Review | Archive | None, *, demonstration: bool = False, building: Building | None = None
+) -> Source:
+    """The source for a review, an archive or nothing; demonstration: whether that is the one that eventlens writes;
+    building: who fills the archive while it is shown.
+    """
     if given is None:
         return Nothing()
-    return Kept(given, demonstration=demonstration) if isinstance(given, Archive) else OneReview(given)
+    if isinstance(given, Archive):
+        return Kept(given, demonstration=demonstration, building=building)
+    return OneReview(given)

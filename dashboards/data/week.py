@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 from types import MappingProxyType
 from typing import Final
 
@@ -12,9 +13,10 @@ import numpy as np
 import polars as pl
 
 from dashboards import bins, words
+from dashboards.data._kinds import kinds
 from dashboards.findings import Catalogue, Findings, Found
 from dashboards.lanes import Lanes, Record
-from dashboards.tables import DutyView, LifeFacts, LogFacts, MotionFacts, Used, Window
+from dashboards.tables import DutyView, Kinds, LifeFacts, LogFacts, MotionFacts, Used, Window
 from dashboards.wallclock import WallClock, micros, whole
 from eventlens import patterns, schema, signals
 from eventlens.duty import cyclic, starts
@@ -80,6 +82,11 @@ class Week:
         """What holds before anybody touches the machine."""
         self.whole = self.clock.window(micros(first), max(micros(last), micros(first) + 1))
         """The whole log."""
+
+    @cached_property
+    def kinds(self) -> Kinds:
+        """The usual kinds of work; worked out when it is first asked for."""
+        return kinds(self.review)
 
     def after(self, made: Sequence[str]) -> Causes:
         """The causes after checks on the machine, each as 'relay_seat:interface_relay=negative', in their order.

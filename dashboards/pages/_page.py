@@ -20,12 +20,18 @@ THEME: Final = "theme"
 """Id of the store of the shell that holds 'light' or 'dark'."""
 
 
+BY_WEEK: Final = "Weeks begin on Monday at 00:00 in the zone of each machine's log."
+"""What a page that goes by weeks says of its times."""
+
+
 @dataclass(frozen=True)
 class Built:
     """A page as it is shown."""
 
     title: str
     body: Any
+    times: str = ""
+    """In which zone its times are; stands at the foot of a printed page."""
 
 
 @dataclass(frozen=True)

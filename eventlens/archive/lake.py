@@ -7,10 +7,12 @@ commit belongs to no state, is never read, and is swept later (`Lake.sweep`).
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import unquote
 
@@ -34,6 +36,7 @@ _LOCAL: Final = ("file", "memory")
 _COLOUR: Final = re.compile("\x1b\\[[0-9;]*m")
 MESSAGE: Final = 400
 """Characters of what the store says that are shown."""
+_COMMIT: Final = re.compile(r"\d{20}\.json")
 _VERSION: Final = re.compile(r"form (\d+)")
 
 
@@ -68,6 +71,33 @@ class Lake:
 
     def __init__(self, given: str | Path) -> None:
         self.root = address(given)
+        self._followed: dict[str, DeltaTable] = {}
+        self._following = Lock()
+
+    def versions(self) -> tuple[object, ...]:
+        """Something for each of TABLES that is another one after every commit, by whomever; None where there is none.
+
+        In a folder the name and the time of its last commit, which costs next to nothing; at an address only the
+        commits since the last look are asked for.
+        """
+        folder = self._folder()
+        with self._following:
+            return tuple(self._followed_to(name) if folder is None else _last_commit(folder / name) for name in TABLES)
+
+    def _followed_to(self, name: str) -> int | None:
+        """The version of a table, which stays opened to be followed."""
+        if (known := self._followed.get(name)) is None:
+            if (found := self.table(name)) is None:
+                return None
+            known = self._followed[name] = found
+        with self.said("an archive that can be read"):
+            known.update_incremental()
+        return known.version()
+
+    def _folder(self) -> Path | None:
+        """Where the tables lie on this computer; None on an object store."""
+        scheme, _, rest = self.root.rpartition("://")
+        return Path(rest) if scheme in ("", "file") else None
 
     def table(self, name: str) -> DeltaTable | None:
         """A table in its present state; None where there is none. ArchiveError where its form is newer than known."""
@@ -227,13 +257,12 @@ class Lake:
 
         Nothing for an archive on an object store: there, reading shows it.
         """
-        scheme, _, rest = self.root.rpartition("://")
-        if scheme not in ("", "file"):
+        if (folder := self._folder()) is None:
             return
         name = at.table_uri.rstrip("/").rpartition("/")[2]
         actions = pa.table(at.get_add_actions(flatten=True))
         for path, size in zip(actions["path"].to_pylist(), actions["size_bytes"].to_pylist(), strict=True):
-            file = Path(rest) / name / unquote(path)
+            file = folder / name / unquote(path)
             yield f"{name}/{unquote(path)}", size, file.stat().st_size if file.is_file() else None
 
     def _must_be_free(self) -> None:
@@ -261,6 +290,16 @@ class Lake:
             got = " ".join(_COLOUR.sub("", str(fault)).split())[:MESSAGE] or type(fault).__name__
             remedy = "check path, rights and free space; eventlens archive verify says what is wrong"
             raise ArchiveError(wanted, f"'{got}'", remedy, file=self.root) from fault
+
+
+def _last_commit(table: Path) -> tuple[str, int] | None:
+    """Name and time [ns] of the last commit of a table in a folder."""
+    try:
+        commits = [entry for entry in os.scandir(table / "_delta_log") if _COMMIT.fullmatch(entry.name)]
+        last = max(commits, key=lambda entry: entry.name, default=None)
+        return None if last is None else (last.name, last.stat().st_mtime_ns)
+    except OSError:
+        return None
 
 
 def _described() -> str:

@@ -21,6 +21,15 @@ class Machines:
     def __repr__(self) -> str:
         return f"Archive({self.lake.root!r})"
 
+    @property
+    def address(self) -> str:
+        """Where it lies: an absolute folder, or the address of an object store."""
+        return self.lake.root
+
+    def version(self) -> tuple[object, ...]:
+        """What changes whenever the archive does, whoever changes it; told without reading or opening it."""
+        return self.lake.versions()
+
     def machines(self) -> list[str]:
         """The machines that have dumps or entries."""
         known = {*self.imports()["machine"], *self.entries()["machine"]}

@@ -41,6 +41,16 @@ class AddedAll:
     entries: int
     """Hand entries that are new, the machine file among them."""
 
+    @property
+    def said(self) -> str:
+        """One sentence: what is new, and what was there already."""
+        found = self.dumps
+        months = f", {found.events} events in {', '.join(found.months)}" if found.new else ""
+        return (
+            f"{found.machine}: {_counted(len(found.new), 'new dump')}{months}; "
+            f"{len(found.known)} known already; {_counted(self.entries, 'new entry', 'new entries')}"
+        )
+
 
 class Archive(Weekly):
     """The history of machines, in a folder or at an address that Delta Lake takes (s3://..., az://..., gs://...).
@@ -249,6 +259,11 @@ class Archive(Weekly):
 def _extent(dumps: Sequence[Dump]) -> tuple[datetime, datetime]:
     """First and last instant of the log of a machine."""
     return min(d.first for d in dumps if d.first), max(d.last for d in dumps if d.last)
+
+
+def _counted(number: int, one: str, several: str | None = None) -> str:
+    """So many of something."""
+    return f"{number} {one if number == 1 else several or one + 's'}"
 
 
 def _is_name(given: Given) -> bool:

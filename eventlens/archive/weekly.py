@@ -13,9 +13,10 @@ import polars as pl
 from eventlens.archive import weeks as kept
 from eventlens.archive.dumps import no_room
 from eventlens.archive.machines import Machines
+from eventlens.archive.tables import WEEKLY
 from eventlens.errors import ArchiveError, nearest
 from eventlens.statistics.rates import LEVEL
-from eventlens.trends import Trends, gather, trends_of
+from eventlens.trends import Trends, Weeks, gather, trends_of
 
 Progress = Callable[[str], None]
 
@@ -39,6 +40,11 @@ class Weekly(Machines):
         """
         return kept.stored(self.lake, machine, kept.LISTED)
 
+    def stored_results(self, machine: str | None = None) -> Weeks:
+        """What trends need of the stored weeks (schema.WEEKS, WEEK_TIMES, WEEK_LIFE), as they stand: nothing is made
+        anew."""
+        return kept.weekly(kept.stored(self.lake, machine, ("machine", "week", *WEEKLY)))
+
     def stored_review(self, machine: str, week: str) -> str:
         """The stored review of an ISO week, as 2026-W16, as JSON (contract 1). ArchiveError where there is none."""
         found = kept.review_of(self.lake, self.known(machine), week)
@@ -52,14 +58,20 @@ class Weekly(Machines):
         return review
 
     def trends(
-        self, machines: Sequence[str] | None = None, *, confidence: float = LEVEL, progress: Progress | None = None
+        self,
+        machines: Sequence[str] | None = None,
+        *,
+        confidence: float = LEVEL,
+        progress: Progress | None = None,
+        as_stored: bool = False,
     ) -> Trends:
         """Weeks against the weeks before, and machines side by side, from the stored weeks; see eventlens.trends.
 
-        machines: only these; None: all. Weeks that rest on something new are reviewed first, the others are read.
+        machines: only these; None: all. Weeks that rest on something new are reviewed first, the others are read;
+        as_stored: all are taken as they stand, which takes no longer than reading them.
         """
         names = None if machines is None else [self.known(name) for name in machines]
-        state = self._current(names, progress)
+        state = kept.State.of(self.lake) if as_stored else self._current(names, progress)
         rows = state.stored if names is None else state.stored.filter(pl.col("machine").is_in(names))
         found = trends_of(gather([kept.weekly(rows)]), confidence=confidence)
         return replace(found, notes=(*found.notes, *kept.left_out(rows)))

@@ -84,12 +84,7 @@ def add(
     with progress(quiet=quiet) as tell:
         done = eventlens.Archive(archive).add(logs or (), machine, profile, notes=notes, who=who, progress=tell)
     if not quiet:
-        found, written = done.dumps, done.entries
-        months = f", {found.events} events in {', '.join(found.months)}" if found.new else ""
-        say(
-            f"eventlens: {found.machine}: {_count(len(found.new), 'new dump')}{months}; "
-            f"{len(found.known)} known already; {_count(written, 'new entry', 'new entries')}"
-        )
+        say(f"eventlens: {done.said}")
 
 
 @app.command(name="list")

@@ -42,6 +42,10 @@ def dashboard(
         Path | None,
         typer.Option(metavar="FOLDER", help="Where dumps lie that are brought in; else your own data."),
     ] = None,
+    visitors_add: Annotated[
+        bool,
+        typer.Option("--visitors-add", help="With --password: visitors may add what they bring in to the archive."),
+    ] = False,
     demo: Annotated[
         bool, typer.Option("--demo", help="Show six invented hoists over twelve weeks, in a temporary folder.")
     ] = False,
@@ -65,7 +69,7 @@ def dashboard(
     # a port that is taken is told before the review, not after it
     with serving.listening(host, port) as listener, _folder(needed=demo) as folder:
         brought = serving.folder_for_dumps(keep or (folder / "brought" if folder else None))
-        made = partial(create_app, folder=brought, password_hash=password_hash)
+        made = partial(create_app, folder=brought, password_hash=password_hash, visitors_add=visitors_add)
         with progress() as tell:
             app = _app(made, paths, profile, machine, folder, tell)
         serving.serve(app, listener)

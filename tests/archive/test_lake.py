@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import polars as pl
@@ -91,3 +92,47 @@ def test_places_that_are_no_archive(tmp_path: Path) -> None:
 def test_nothing_is_opened_before_it_is_asked_for(tmp_path: Path) -> None:
     assert repr(Archive(tmp_path / "x")) == f"Archive('{tmp_path}/x')"
     assert not (tmp_path / "x").exists()
+
+
+def test_the_version_changes_with_every_change_by_whomever_and_with_no_look(tmp_path: Path) -> None:
+    here, elsewhere = Archive(tmp_path / "history"), Archive(tmp_path / "history")
+    assert set(here.version()) == {None}  # nothing is there yet
+    elsewhere.add(write(tmp_path / "night.csv", lines(9)), "DOCK-5")
+    seen = [here.version()]
+    elsewhere.add(machine="DOCK-5", notes={"repair": ["2026-04-14 new relay"]})
+    seen.append(here.version())
+    elsewhere.bring_up_to_date()
+    seen.append(here.version())
+    here.trends()
+    here.stored_results()
+    elsewhere.add(tmp_path / "night.csv", "DOCK-5")  # a repeat
+    elsewhere.bring_up_to_date()
+    assert here.version() == seen[-1]
+    assert len(set(seen)) == 3
+
+
+def test_the_version_of_an_archive_that_was_replaced_is_its_own(tmp_path: Path) -> None:
+    here = Archive(tmp_path / "history")
+    here.add(write(tmp_path / "night.csv", lines(9)), "DOCK-5")
+    here.add(write(tmp_path / "more.csv", lines(20)), "DOCK-5")
+    here.version()
+    shutil.rmtree(tmp_path / "history")
+    assert set(here.version()) == {None}
+
+
+def test_a_table_that_is_not_in_a_folder_is_followed(tmp_path: Path) -> None:
+    at, night = "memory:///followed", write(tmp_path / "night.csv", lines(9))
+    assert set(Archive(at).version()) == {None}
+    followed = _Elsewhere(tmp_path / "history")
+    Archive(tmp_path / "history").add(night, "DOCK-5")
+    first = followed.versions()
+    Archive(tmp_path / "history").add(write(tmp_path / "more.csv", lines(20)), "DOCK-5")
+    assert first[0] is not None
+    assert followed.versions() != first
+
+
+class _Elsewhere(Lake):
+    """An archive that is followed as one on an object store is: commit by commit."""
+
+    def _folder(self) -> Path | None:
+        return None

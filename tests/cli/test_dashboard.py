@@ -194,10 +194,13 @@ def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
 ) -> None:
     made_of: list[tuple[Path, list[str], set[str], int]] = []
 
-    def create_app(shown: eventlens.Archive, *, demonstration: bool, folder: Path, password_hash: str | None) -> None:
+    def create_app(
+        shown: eventlens.Archive, *, demonstration: bool, folder: Path, password_hash: str | None, visitors_add: bool
+    ) -> None:
         assert demonstration
         assert folder.exists()
         assert password_hash is None
+        assert not visitors_add
         kinds, weeks = {*shown.entries()["kind"]}, shown.stored_weeks()
         made_of.append((Path(shown.lake.root), shown.machines(), kinds, weeks.height))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -9,11 +10,12 @@ from pathlib import Path
 import polars as pl
 
 from dashboards.data import History
+from eventlens import schema
 from eventlens.archive import Archive
 from eventlens.archive.tables import ENTRIES, REVIEWS, WEEKLY
 from eventlens.trends import Weeks, trends_of
 from tests.archive.stories import row, write
-from tests.trends.tables import counted, timed, together, week
+from tests.trends.tables import FIRST, counted, timed, together, week
 
 QUIET = [2, 1, 3, 2, 1, 2, 3, 2, 2, 1, 3, 2]
 GROWS = [1, 2, 1, 2, 1, 2, 1, 2, 40, 44, 47, 52]
@@ -63,6 +65,32 @@ def history_of(weeks: Weeks, silent: tuple[str, str] | None = None) -> History:
     entry = {"machine": "SAW-3", "id": "1", "kind": "repair", "at": monday, "name": None, "who": "test"}
     entries = pl.DataFrame([entry | {"text": "<b>brake</b> adjusted", "added": monday}], schema=ENTRIES.schema)
     return History(trends_of(weeks), weeks, stored, entries)
+
+
+@cache
+def aging() -> History:
+    """SAW-3 uses 4 h of full load in each of twelve weeks, 1200 of its 1600 h before them; SLAB-1 has no group."""
+    days = [
+        {
+            "machine": "SAW-3",
+            "week": week(number),
+            "day": f"{FIRST + timedelta(weeks=number, days=day)}",
+            "weekday": day + 1,
+            "observed": 1.0,
+            "full_load_h": 0.8 if day < 5 else 0.0,
+            "duration_h": 1600.0,
+            "stated_h": 1200.0,
+            "stated_at": None,
+            "until": datetime(2026, 3, 9, tzinfo=UTC),
+            "how": "measured",
+            "source": "FEM 9.511",
+            "confidence": "from memory",
+        }
+        for number in range(12)
+        for day in range(7)
+    ]
+    life = pl.DataFrame(days, schema=schema.WEEK_LIFE.schema)
+    return history_of(replace(weekly(), life=life))
 
 
 def dump(path: Path, days: int, dropping: bool) -> Path:

@@ -15,6 +15,7 @@ from dashboards.pages.bring import ids
 from eventlens.simulation import Scenario, signals_of, simulate
 from eventlens.simulation.dialects import DIALECTS
 from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.histories import dump, kept
 
 SOON_MS = 60_000
 PHOTO = b"\x89PNG\r\n\x1a\n" + bytes(range(256))
@@ -111,6 +112,26 @@ def test_a_file_that_is_no_log_is_said_in_one_sentence(address: str, page: Opene
     assert "wanted" in said
     assert said.startswith("b_photo.csv")  # not where it lies
     assert "<b>photo.csv" in opened.inner_text("h2 >> nth=0")  # a name is only text
+    assert complaints == []
+
+
+def test_from_the_review_into_the_archive(tmp_path: Path, page: Opened) -> None:
+    """The archive that is shown gets the dump, and its machine's weeks show it."""
+    archive = kept(tmp_path)
+    opened, complaints, _ = page
+    with served(dashboards.create_app(archive, folder=tmp_path / "brought")) as at:
+        bring(opened, at, dump(tmp_path / "14.csv", 14, dropping=True))
+        opened.wait_for_selector(f"#{ids.REVIEW}", timeout=SOON_MS)
+        assert opened.locator(f"#{ids.ADD}").count() == 0  # not before it was reviewed
+        opened.fill("#bring-id", "DOCK-5")
+        opened.click(f"#{ids.REVIEW}")
+        opened.wait_for_url("**/review?dump=*", timeout=SOON_MS)
+        opened.click("a:text-is('Add it to the archive')", timeout=SOON_MS)
+        opened.click(f"#{ids.ADD}", timeout=SOON_MS)
+        opened.wait_for_selector(f"#{ids.INTO} :text('1 new dump')", timeout=SOON_MS)
+        opened.click(f"#{ids.INTO} a:text-is('Review of 2026-W16')")
+        opened.wait_for_selector("h1:has-text('Review of DOCK-5, 2026-W16')", timeout=SOON_MS)
+        assert archive.contents().filter(machine="DOCK-5")["dumps"].sum() == 3
     assert complaints == []
 
 

@@ -279,3 +279,20 @@ def test_every_word_that_a_review_can_use_has_its_own() -> None:
     assert set(words.WHY) == set(words.REMEDY) == set(schema.NOT_ASSESSED_WHY)
     assert set(words.GROUPS) - {"", "unstated"} == set(signals.MOTIONS)
     assert {name: words.motion_of(name) for name in signals.ALL} == {n: signals.motion_of(n) for n in signals.ALL}
+
+
+def test_kinds_of_work_are_told_with_their_counts() -> None:
+    """A hundred and twenty short and as many long runs are two kinds of the hoist's runs."""
+    records = merged(*(run(t, t + (2 if n < 120 else 40)) for n, t in enumerate(range(100, 100 + 240 * 200, 200))))
+    found = Week(review_log(make_log(records, end=60_000.0, carries=HOIST), SAW)).kinds
+    runs = [kind for kind in found.kinds if kind.subject == "hoist runs"]
+    assert [(kind.count, kind.share) for kind in runs] == [(120, 0.5), (120, 0.5)]
+    assert {kind.length for kind in runs} == {"2 s", "40 s"}
+    assert "Hoist runs are of 2 kinds" in found.reading
+
+
+def test_where_there_is_too_little_work_no_kinds_are_told() -> None:
+    found = full_week().kinds
+    assert found.kinds == ()
+    assert "too little work" in found.reading
+    assert any("kinds need 100" in note for note in found.notes)

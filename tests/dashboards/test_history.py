@@ -12,7 +12,7 @@ import pytest
 from dashboards.data import History
 from eventlens.errors import ArchiveError
 from eventlens.trends.tables import LIFE
-from tests.dashboards.histories import DROP_OUT, GROWS, history, history_of, weekly, yard
+from tests.dashboards.histories import DROP_OUT, GROWS, aging, history, history_of, weekly, yard
 from tests.trends.tables import counted, week
 
 
@@ -176,3 +176,44 @@ def test_hours_of_full_load_are_said_with_their_forecast_and_only_where_they_are
     ]
     over = replace(known, life=known.life.with_columns(used_share=pl.lit(1.1)))
     assert "general overhaul" in History(over, weekly(), history()._stored, history()._entries).life("SAW-3")[1]
+
+
+def test_life_is_told_week_by_week_and_carried_on_to_its_limit() -> None:
+    view = aging().life_view("SAW-3")
+    assert view is not None
+    assert view.frame["full_load_h"].to_list() == pytest.approx([4.0] * 12)  # five days of 0.8 h
+    assert view.frame["used_h"][-1] == pytest.approx(1248)  # 1200 and twelve weeks of 4 h
+    assert view.h_per_week == pytest.approx(4)
+    assert view.ahead is not None
+    # 352 h are left, at 4 h a week 88 weeks from the end of the log on (2026-03-09): 2027-11-15
+    assert datetime.fromtimestamp(view.ahead.ends / 1000, UTC).date().isoformat() == "2027-11-15"
+    line = view.ahead.used + (view.ahead.middle - view.ahead.used) * (view.ahead.ends - view.ahead.start) / (
+        view.ahead.until - view.ahead.start
+    )
+    assert line == pytest.approx(1.0, abs=0.002)  # the line crosses the limit on that day
+    assert view.reading.startswith("48 h of full load in 12 weeks with log: 4 h in a week")
+    assert aging().life_view("SLAB-1") is None
+
+
+def test_a_used_up_period_has_no_forecast() -> None:
+    found = aging().found
+    over = replace(found, life=found.life.with_columns(used_share=pl.lit(1.2)))
+    view = History(over, weekly(), aging()._stored, aging()._entries).life_view("SAW-3")
+    assert view is not None
+    assert view.ahead is None
+
+
+def test_the_fleet_tells_what_is_used_and_where_it_is_not_known() -> None:
+    rows = {row["machine"]: row for row in aging().fleet()}
+    assert rows["SAW-3"]["life"] == pytest.approx(0.78)  # 1248 of 1600
+    assert rows["SAW-3"]["life_text"] == "78.0 %, until 2027-11"
+    assert (rows["SLAB-1"]["life"], rows["SLAB-1"]["life_text"]) == (None, "not known")
+
+
+def test_bursts_are_marked_in_the_numbers_of_the_funnel() -> None:
+    found = history().found
+    wide = found.rates.with_columns(spread=pl.when(pl.col("machine") == "SAW-3").then(2.5).otherwise(1.0))
+    crowded = History(replace(found, rates=wide), weekly(), history()._stored, history()._entries)
+    rows = crowded.funnel(next(iter(crowded.funnels()))).frame
+    assert rows.filter(machine="SAW-3")["bursts"].to_list() == [2.5]
+    assert set(rows.filter(pl.col("machine") != "SAW-3")["bursts"]) == {1.0}

@@ -9,10 +9,10 @@ import plotly.graph_objects as go
 import polars as pl
 import pytest
 
-from dashboards.figures import drift, funnel, weekly
+from dashboards.figures import drift, funnel, life, weekly
 from dashboards.figures.theme import PALETTES
 from dashboards.series import WeeklyView
-from tests.dashboards.histories import DROP_OUT, GROWS, history, yard
+from tests.dashboards.histories import DROP_OUT, GROWS, aging, history, yard
 
 LIGHT = PALETTES["light"]
 
@@ -127,3 +127,33 @@ def luminance(colour: str) -> float:
     parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
     linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_the_life_chart_shows_the_limit_and_where_the_forecast_meets_it() -> None:
+    view = aging().life_view("SAW-3")
+    assert view is not None
+    figure = life.used(view, LIGHT)
+    assert trace(figure, "used").y[-1] == pytest.approx(78)
+    limit = next(one for one in figure.layout.shapes if one.name == "limit")
+    assert limit.y0 == limit.y1 == 100
+    ahead = trace(figure, "at this rate")
+    assert ahead.y[0] == pytest.approx(78)
+    assert ahead.y[1] > 100  # it is drawn beyond the limit
+    band = trace(figure, "95 % interval")
+    assert band.y[1] >= ahead.y[1] >= band.y[2]
+
+
+def test_without_a_forecast_the_life_chart_ends_with_the_weeks() -> None:
+    view = aging().life_view("SAW-3")
+    assert view is not None
+    figure = life.used(replace(view, ahead=None), LIGHT)
+    assert [one.name for one in figure.data] == ["used"]
+
+
+def test_weeks_with_little_log_are_pale_and_said() -> None:
+    view = aging().life_view("SAW-3")
+    assert view is not None
+    thin = replace(view, frame=view.frame.with_columns(little=pl.Series([True] + [False] * 11)))
+    bars = trace(life.weekly(thin, LIGHT), "hours of full load")
+    assert bars.marker.color[0] != bars.marker.color[1]
+    assert tuple(bars.customdata[0]) == (view.weeks[0], ", little log")

@@ -15,7 +15,7 @@ from dash.exceptions import PreventUpdate
 from dashboards.data import Source
 from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, visitor
 from dashboards.pages._parts import heading
-from dashboards.pages.bring import callbacks, ids
+from dashboards.pages.bring import callbacks, ids, into
 from dashboards.pages.bring.callbacks import Desk
 from dashboards.shelf import MACHINE, PROFILE, ShelfError
 
@@ -52,6 +52,7 @@ def register(app: Dash, source: Source) -> None:
     _register_coming(on, desk)
     _register_names(on, desk)
     _register_review(on, desk, intake.forget_dump)
+    _register_archive(on, desk)
 
 
 def _take(source: Source) -> Any:
@@ -199,6 +200,31 @@ def _register_review(on: On, desk: Callable[[Any], Desk], forget: Callable[[str,
             raise PreventUpdate
         forget(visitor(), str(dump))
         return ""
+
+
+def _register_archive(on: On, desk: Callable[[Any], Desk]) -> None:
+    @on(
+        Output(ids.INTO, "children"),
+        Output(ids.INTO_TICK, "disabled"),
+        Input(ids.INTO_TICK, "n_intervals"),
+        State(ids.DUMP, "data"),
+        prevent_initial_call=True,
+    )
+    def _into(_ticks: Any, dump: Any) -> Any:
+        return into.shown(desk(dump))
+
+    @on(
+        Output(ids.INTO, "children", allow_duplicate=True),
+        Output(ids.INTO_TICK, "disabled", allow_duplicate=True),
+        Input(ids.ADD, "n_clicks"),
+        State(ids.ADD_PLATE, "value"),
+        State(ids.DUMP, "data"),
+        prevent_initial_call=True,
+    )
+    def _add(clicks: Any, chosen: Any, dump: Any) -> Any:
+        if not clicks:
+            raise PreventUpdate
+        return into.add(desk(dump), chosen)
 
 
 PAGE: Final = Page(

@@ -11,7 +11,7 @@ from dash import dcc, html
 from dashboards import words
 from dashboards.data.dump import GROUPS, SPECTRA, Dump, fits, stated_signals, zones
 from dashboards.pages import _page
-from dashboards.pages._parts import chart, panel
+from dashboards.pages._parts import aria, chart, panel
 from dashboards.pages.bring import grid, ids
 from dashboards.shelf import KEPT_DAYS, MOST_BYTES, Brought
 
@@ -70,6 +70,8 @@ def waiting(dump: str, files: Sequence[Brought]) -> list[Any]:
             ],
             className="panel",
         ),
+        html.Div(id=ids.INTO, className="stack", **aria(live="polite")),
+        dcc.Interval(id=ids.INTO_TICK, interval=TICK_MS),
         html.Div(html.P("Looking at the dump …", role="status"), id=ids.LOOKED),
         dcc.Interval(id=ids.LOOK_TICK, interval=TICK_MS),
     ]

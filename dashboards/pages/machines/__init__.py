@@ -7,14 +7,14 @@ from typing import Any, Final
 from dash import ClientsideFunction, Dash, Input, Output
 
 from dashboards.data import Source
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, read_query
+from dashboards.pages._page import ADDRESS, BY_WEEK, THEME, Built, Page, Query, read_query
 from dashboards.pages.machines import callbacks, ids
 from dashboards.pages.machines.layout import PATH, layout
 
 
 def build(source: Source, query: Query) -> Built:
     """The page."""
-    return Built("Machines", layout(source, query))
+    return Built("Machines", layout(source, query), BY_WEEK)
 
 
 def register(app: Dash, source: Source) -> None:

@@ -32,6 +32,7 @@ def draw_funnel(history: History, query: Query, theme: str | None) -> tuple[Any,
             "rate": row["rate"],
             "limits": f"{row['low']:.3g} to {row['high']:.3g}",
             "where": _WHERE[row["beyond"]],
+            "bursts": row["bursts"] if row["bursts"] > 1 else None,
         }
         for row in view.frame.iter_rows(named=True)
     ]

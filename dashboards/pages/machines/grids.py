@@ -39,6 +39,15 @@ def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
             "width": 180,
             "filter": False,
         },
+        _grids.link(
+            "life",
+            "Life used",
+            "life_href",
+            valueFormatter={"function": "params.data.life_text"},
+            headerTooltip="hours of full load used of those that its group lasts, and when they end at this rate",
+            filter=False,
+            width=160,
+        ),
         {
             "field": "active",
             "headerName": "Patterns",
@@ -76,5 +85,13 @@ def numbers(grid_id: str) -> Any:
         {"field": "rate", "headerName": "Rate", "width": 90, **_grids.NUMBER},
         {"field": "limits", "headerName": "95 % limits at this use", "width": 160, "sortable": False},
         {"field": "where", "headerName": "Where", "width": 150},
+        {
+            "field": "bursts",
+            "headerName": "Bursts",
+            "headerTooltip": "its occurrences come in bursts: they vary by so much more than single ones would, which "
+            "widens the limits",
+            "valueFormatter": {"function": "params.value == null ? '' : '✱ × ' + d3.format('.2~g')(params.value)"},
+            "width": 96,
+        },
     ]
     return _grids.grid(grid_id, columns, [], style={"height": 380})

@@ -59,6 +59,7 @@ def _fleet(history: History) -> Any:
             **row,
             "weeks_href": address("/weeks", machine=row["machine"], pattern=row["series"]),
             "review_href": address("/review", machine=row["machine"], week=row["last"]) if row["last"] else "",
+            "life_href": address("/weeks", machine=row["machine"]) if row["life"] is not None else "",
         }
         for row in history.fleet()
     ]

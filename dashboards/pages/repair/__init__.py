@@ -25,7 +25,7 @@ def build(source: Source, query: Query) -> Built:
     if source.archived and dump is None and machine is None and len(source.machines()) != 1:
         return Built("After a repair", choose_machine(source.machines()))
     about = subject(source, machine, dump, visitor())
-    return Built(f"{about.machine}: after a repair", layout(about, query))
+    return Built(f"{about.machine}: after a repair", layout(about, query), f"Times: {about.zone}.")
 
 
 def register(app: Dash, source: Source) -> None:

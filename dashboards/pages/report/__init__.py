@@ -13,7 +13,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State
 from dashboards.data import Fault, Source
 from dashboards.data.report import NONE, Ordered, made
 from dashboards.jobs import Jobs
-from dashboards.pages._page import ADDRESS, Built, Page, Query, read_query, visitor
+from dashboards.pages._page import ADDRESS, BY_WEEK, Built, Page, Query, read_query, visitor
 from dashboards.pages.report import ids
 from dashboards.pages.report.layout import FILE_ADDRESS, PATH, choose_machine, layout, links, values
 from dashboards.shelf import ShelfError
@@ -44,7 +44,7 @@ def build(source: Source, query: Query) -> Built:
         return Built("Report", choose_machine(source.machines()))
     made(source, asked, visitor())  # a period that is not there is said before anything is chosen for it
     machine, weeks = _what(source, asked)
-    return Built(f"{machine}: report", layout(machine, weeks, query))
+    return Built(f"{machine}: report", layout(machine, weeks, query), BY_WEEK)
 
 
 def _what(source: Source, asked: Ordered) -> tuple[str, list[str]]:

@@ -7,7 +7,7 @@ from typing import Any, Final
 from dash import ClientsideFunction, Dash, Input, Output, State
 
 from dashboards.data import Fault, Source
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query
+from dashboards.pages._page import ADDRESS, BY_WEEK, THEME, Built, Page, Query, address, read_query
 from dashboards.pages._parts import choose_machine
 from dashboards.pages.trends import callbacks, ids
 from dashboards.pages.trends.layout import PATH, layout
@@ -23,7 +23,7 @@ def build(source: Source, query: Query) -> Built:
         return Built("Weeks", choose_machine("Weeks of a machine", hrefs))
     if machine not in machines:
         raise Fault("a machine of the archive", f"'{machine}'", "choose one on the page Machines")
-    return Built(f"{machine}: weeks", layout(source, machine))
+    return Built(f"{machine}: weeks", layout(source, machine), BY_WEEK)
 
 
 def register(app: Dash, source: Source) -> None:
@@ -44,6 +44,10 @@ def register(app: Dash, source: Source) -> None:
     @app.callback(Output(ids.TIMES, "children"), Input(THEME, "data"), State(ADDRESS, "search"))
     def _times(theme: Any, search: Any) -> Any:
         return callbacks.draw_times(source.history(), read_query(search), theme)
+
+    @app.callback(Output(ids.LIFE, "children"), Input(THEME, "data"), State(ADDRESS, "search"))
+    def _life(theme: Any, search: Any) -> Any:
+        return callbacks.draw_life(source.history(), read_query(search), theme)
 
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction("page", "openWeek"),

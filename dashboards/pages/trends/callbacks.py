@@ -9,7 +9,7 @@ from dash import html
 from dash.exceptions import PreventUpdate
 
 from dashboards.data import History
-from dashboards.figures import drift, weekly
+from dashboards.figures import drift, life, weekly
 from dashboards.figures.theme import palette
 from dashboards.pages import _parts
 from dashboards.pages._page import Query, address
@@ -72,3 +72,20 @@ def draw_times(history: History, query: Query, theme: str | None) -> list[Any]:
         chart = _parts.drawn(drift.figure(view, colours), view.reading, f"{view.title}, median of each week")
         parts.append(html.Div([html.H3(view.title), chart]))
     return parts
+
+
+def draw_life(history: History, query: Query, theme: str | None) -> list[Any]:
+    """What is used with its forecast, and the hours of each week, each with its sentence."""
+    machine = machine_of(history, query)
+    view = history.life_view(machine)
+    if view is None:
+        raise PreventUpdate
+    colours = palette(theme)
+    charts = [
+        ("Used of what its group lasts", life.used(view, colours), history.life(machine)[-1]),
+        ("In each week", life.weekly(view, colours), view.reading),
+    ]
+    return [
+        html.Div([html.H3(title), _parts.drawn(figure, said, f"Hours of full load: {title.lower()}")])
+        for title, figure, said in charts
+    ]

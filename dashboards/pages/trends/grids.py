@@ -53,6 +53,19 @@ def times(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
     return _grids.grid(grid_id, columns, rows, style=_grids.height(len(rows), 8))
 
 
+def life(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
+    """Hours of full load of each week, the latest first."""
+    percent = {"function": "d3.format('.2f')(100 * params.value) + ' %'"}
+    columns = [
+        _grids.link("week", "Week", "href", width=110, pinned="left"),
+        {"field": "full_load_h", "headerName": "Full load [h]", "width": 130, **_grids.NUMBER},
+        {"field": "used_h", "headerName": "Used in all [h]", "width": 140, **_grids.NUMBER},
+        {"field": "used_share", "headerName": "Used", "width": 100, "type": "rightAligned", "valueFormatter": percent},
+        {"field": "log", "headerName": "Log", "width": 120},
+    ]
+    return _grids.grid(grid_id, columns, rows, getRowId="params.data.week", style=_grids.height(len(rows), 8))
+
+
 def weeks(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
     """Every week of the history, the latest first."""
     columns = [

@@ -108,8 +108,24 @@ def _times(history: History, machine: str) -> Any:
 
 
 def _life(history: History, machine: str) -> Any:
-    said = history.life(machine)
-    return _parts.panel("Hours of full load", *(html.P(text) for text in said)) if said else None
+    said, view = history.life(machine), history.life_view(machine)
+    if view is None:
+        return None
+    reviewed = set(history.weeks_of(machine))
+    rows = [
+        {
+            **row,
+            "href": address("/review", machine=machine, week=row["week"]) if row["week"] in reviewed else "",
+            "log": "little" if row["little"] else "",
+        }
+        for row in reversed(view.frame.drop("at", "end").rows(named=True))
+    ]
+    return _parts.panel(
+        "Life: hours of full load",
+        *(html.P(text) for text in said),
+        dcc.Loading(html.Div(id=ids.LIFE, className="pair"), type="dot", color="var(--partly)"),
+        html.Details([html.Summary("The numbers of these charts"), grids.life("life-numbers", rows)]),
+    )
 
 
 def _time_rows(views: Sequence[TimeView], machine: str) -> list[dict[str, Any]]:

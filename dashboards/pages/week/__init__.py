@@ -16,7 +16,7 @@ from dash.exceptions import PreventUpdate
 from dashboards.data import Fault, Source, Week
 from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, visitor
 from dashboards.pages._parts import choose_machine
-from dashboards.pages.week import callbacks, ids
+from dashboards.pages.week import callbacks, ids, parts
 from dashboards.pages.week.layout import causes, layout
 
 __all__ = ["PAGE", "layout"]
@@ -30,8 +30,10 @@ def build(source: Source, query: Query) -> Built:
     """The page of the review that an address names: of an archive's machine the latest week where it names none."""
     if dump := query.get("dump"):
         week = _brought(source, dump)
-        key = {"machine": None, "week": None, "dump": dump}
-        return Built(f"{week.facts.machine}: review", layout(week, key, dict(callbacks.reopened(week, query))))
+        addable = source.intake is not None and source.intake.adding is not None
+        key = {"machine": None, "week": None, "dump": dump, "addable": "yes" if addable else None}
+        body = layout(week, key, dict(callbacks.reopened(week, query)))
+        return Built(f"{week.facts.machine}: review", body, _times(week))
     machine, name = query.get("machine"), query.get("week")
     if source.archived and machine is None:
         machines = source.machines()
@@ -42,13 +44,18 @@ def build(source: Source, query: Query) -> Built:
     weeks = source.weeks_of(machine) if machine and source.archived and machine in source.machines() else []
     week = source.week(machine, name or (weeks[-1] if weeks else None))
     if not source.archived:
-        return Built(f"{week.facts.machine}: review", layout(week, reopened=dict(callbacks.reopened(week, query))))
+        body = layout(week, reopened=dict(callbacks.reopened(week, query)))
+        return Built(f"{week.facts.machine}: review", body, _times(week))
     shown = name or weeks[-1]
     at = weeks.index(shown)
     around = weeks[at - 1] if at else None, weeks[at + 1] if at + 1 < len(weeks) else None
     key = {"machine": machine, "week": shown}
     title = f"{machine}: review of {shown}"
-    return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around))
+    return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around), _times(week))
+
+
+def _times(week: Week) -> str:
+    return f"Times: {week.facts.zone}."
 
 
 def _brought(source: Source, dump: str) -> Week:
@@ -69,6 +76,7 @@ def register(app: Dash, source: Source) -> None:
 
     _register_browser(app)
     _register_choice(on, of)
+    _register_work(on, of)
     _register_lanes(on, of)
 
     @on(
@@ -94,6 +102,12 @@ def register(app: Dash, source: Source) -> None:
     )
     def _draw_duty(motion: Any, theme: Any, key: Any) -> Any:
         return callbacks.draw_duty(of(key), motion, theme)
+
+
+def _register_work(on: On, of: Callable[[Any], Week]) -> None:
+    @on(Output(ids.WORK, "children"), Input(ids.KEY, "data"))
+    def _work(key: Any) -> Any:
+        return parts.kinds(of(key).kinds)
 
 
 def _register_choice(on: On, of: Callable[[Any], Week]) -> None:

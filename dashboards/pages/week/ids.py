@@ -33,6 +33,8 @@ MOVES: Final = (ZOOM_IN, ZOOM_OUT, EARLIER, LATER, WHOLE)
 MOTION: Final = "motion"
 STARTS, STARTS_READING = "starts", "starts-reading"
 CYCLIC, CYCLIC_READING = "cyclic", "cyclic-reading"
+WORK: Final = "kinds-of-work"
+"""Kinds of work: worked out after the page is there."""
 CAUSES: Final = "causes"
 """Likely causes and the next check: drawn anew when an outcome is stated."""
 MADE: Final = "checks-made"

@@ -44,6 +44,7 @@ def layout(
             dcc.Store(id=ids.MADE, data=",".join(made)),
             html.Div(causes(week.after(made)), id=ids.CAUSES, className="stack", **aria(live="polite")),
             _duty(week),
+            panel("Kinds of work", html.Div(html.P("Counting …", className="reading"), id=ids.WORK)),
             panel("Life", parts.life(week.life)),
             html.Div(
                 [

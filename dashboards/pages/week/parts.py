@@ -11,7 +11,7 @@ from dashboards import words
 from dashboards.data import INTRODUCTION, Complaint, NextCheck, Told
 from dashboards.pages._page import address
 from dashboards.pages._parts import Part, aria, heading, table
-from dashboards.tables import LifeFacts, LogFacts, MotionFacts, Used
+from dashboards.tables import Kind, Kinds, LifeFacts, LogFacts, MotionFacts, Used
 
 
 def masthead(facts: LogFacts, week: str | None = None, around: tuple[str | None, str | None] = (None, None)) -> Part:
@@ -48,6 +48,7 @@ def further(key: Mapping[str, str | None], machine: str) -> Part:
         [
             html.A("Report of this review", href=address("/report", **own, week=key["week"])),
             html.A("After a repair", href=address("/repair", **own)),
+            html.A("Add it to the archive", href=address("/bring", dump=dump)) if key.get("addable") else None,
         ],
         className="choices",
         **aria(label="More of this review"),
@@ -224,6 +225,39 @@ def times(motions: Sequence[MotionFacts], uncertainty: str) -> Part:
         return html.P("The log carries no brake confirmation and no fast output, so these times are not known.")
     note = html.P(f"Each single time is good to ± {uncertainty} (two log steps).", className="reading")
     return html.Div([table(["Time", "Median [s]", "95 of 100 within [s]", "Runs"], body), note])
+
+
+def kinds(found: Kinds) -> Part:
+    """The usual kinds of runs and work cycles, each with its share."""
+    body = [
+        html.Tr(
+            [
+                html.Th(kind.subject, scope="row"),
+                html.Td([_share(kind), kind.said]),
+                html.Td(f"{kind.count:,}", className="number"),
+                html.Td(f"{100 * kind.share:.0f} %", className="number"),
+                html.Td(kind.length, className="number"),
+                html.Td(kind.eight_in_ten, className="number"),
+            ]
+        )
+        for kind in found.kinds
+    ]
+    heads = ["Of", "Usual kind", "Number", "Share", "Length (median)", "Eight in ten between"]
+    notes = [html.Li(f"{note}.") for note in found.notes]
+    return html.Div(
+        [
+            html.P(found.reading),
+            table(heads, body) if body else None,
+            html.Ul(notes, className="reading") if notes else None,
+            html.P("A kind is what is typical of many; it does not say that the work is right.", className="reading"),
+        ]
+    )
+
+
+def _share(kind: Kind) -> Part:
+    """The share as a bar; its number stands beside it."""
+    drawn = html.Div(className="filled", style={"width": f"{kind.share:.1%}"})
+    return html.Div(drawn, className="bar", role="img", **aria(label=f"{100 * kind.share:.0f} % of the {kind.subject}"))
 
 
 def life(motions: Sequence[LifeFacts]) -> Part:
