@@ -9,12 +9,16 @@ from dash.exceptions import PreventUpdate
 
 from dashboards.data import Fault, NotYetError, Source
 from dashboards.pages import PAGES, Page
-from dashboards.pages._page import ADDRESS, THEME, Built, Query, address, read_query
+from dashboards.pages._page import ADDRESS, SCREEN, THEME, Built, Query, address, read_query
 from dashboards.pages._parts import aria, heading, panel
 from dashboards.shelf import ShelfError
 
 CONTENT: Final = "content"
 SHOWN: Final = "shown"
+IDENTITIES: Final = "identities"
+"""For each path the keys that make it another page."""
+PLACE: Final = "place"
+"""Path, query and screen, whenever the address names another page."""
 TITLE: Final = "shown-title"
 NAVIGATION: Final = "navigation"
 SWITCH: Final = "theme-switch"
@@ -43,6 +47,8 @@ def layout(source: Source) -> Any:
             dcc.Store(id=TITLE),
             dcc.Store(id=WORKED),
             dcc.Interval(id=WORKING_TICK, interval=TICK_MS, disabled=True),
+            dcc.Store(id=IDENTITIES, data=identities(source)),
+            dcc.Store(id=PLACE),
             html.Header(
                 [
                     html.Div([html.Span("eventlens", className="brand"), html.Span(source.name, className="place")]),
@@ -70,12 +76,21 @@ def register(app: Dash, source: Source) -> None:
         Output(TITLE, "data"),
         Output(SHOWN, "data"),
         Output(TROUBLE, "children"),
+        Input(PLACE, "data"),
+        State(SHOWN, "data"),
+        prevent_initial_call=True,
+    )
+    def _show(place: Any, shown: Any) -> Any:
+        query = {**read_query(place["search"]), SCREEN: str(place["screen"])}
+        return show(source, place["pathname"], query, shown)
+
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction("page", "place"),
+        Output(PLACE, "data"),
         Input(ADDRESS, "pathname"),
         Input(ADDRESS, "search"),
-        State(SHOWN, "data"),
+        State(IDENTITIES, "data"),
     )
-    def _show(pathname: Any, search: Any, shown: Any) -> Any:
-        return show(source, pathname, read_query(search), shown)
 
     @app.callback(
         Output(WORKING, "children"),
@@ -114,6 +129,12 @@ def working(source: Source, before: bool) -> tuple[Any, bool, bool]:
 
 def _fitting(source: Source) -> list[Page]:
     return [page for page in PAGES if page.fits(source)]
+
+
+def identities(source: Source) -> dict[str, tuple[str, ...]]:
+    """For each path the keys of an address that make it another page."""
+    start = page_of(source, "/")
+    return {page.path: page.identity for page in _fitting(source)} | {"/": start.identity if start else ()}
 
 
 def page_of(source: Source, pathname: str | None) -> Page | None:

@@ -48,6 +48,17 @@
     return new URLSearchParams(window.location.search);
   }
 
+  // the room that the lanes will have: that of an empty one like them
+  function room() {
+    const sheet = document.createElement("div");
+    sheet.className = "sheet";
+    sheet.innerHTML = '<main><div><section class="panel"><div></div></section></div></main>';
+    document.body.appendChild(sheet);
+    const width = sheet.querySelector("section > div").getBoundingClientRect().width;
+    sheet.remove();
+    return Math.round(width);
+  }
+
   window.dash_clientside.page = {
     theme: function (clicks) {
       let theme = preferred();
@@ -57,9 +68,17 @@
       }
       return apply(theme);
     },
+    // which page an address names: whatever else it says is state within that page
+    place: function (pathname, search, keys) {
+      identities = keys;
+      if (named(pathname, search) === asked) return window.dash_clientside.no_update;
+      asked = named(pathname, search);
+      return { pathname: pathname, search: search, screen: room() + " " + preferred() };
+    },
     // another page is there: its name, its beginning, and the reader's place in it
     arrived: function (page) {
       if (!page) return;
+      there = asked;
       document.title = page.title + " · eventlens";
       document.documentElement.dataset.times = page.times || "";
       if (arrivedAt !== null && arrivedAt !== page.at) {
@@ -91,41 +110,41 @@
       return asked ? change : window.dash_clientside.no_update;
     },
     // a row that the reader picked; the list also reports the row that the page chose
-    picked: function (rows, chosen) {
+    picked: function (rows, state) {
       const row = rows && rows.length ? rows[0] : null;
+      const chosen = state && state.chosen;
       if (!row || (chosen && chosen.key === row.key && chosen.number === row.number)) {
         return window.dash_clientside.no_update;
       }
       return { key: row.key, number: row.number };
     },
-    asked: function (rows, chosen) {
+    asked: function (rows, state) {
       const row = rows && rows.length ? rows[0] : null;
+      const chosen = state && state.chosen;
       if (!row || !row.key || (chosen && chosen.key === row.key)) return window.dash_clientside.no_update;
       return { key: row.key, at: Date.now() };
     },
-    // the chosen occurrence goes into the address; a step back in the browser takes it out again
-    remember: function (chosen) {
-      if (!chosen) return;
-      const now = query();
-      const finding = now.get("finding");
-      if (finding === chosen.key && (now.get("number") || "1") === String(chosen.number)) return;
-      // the beginning of a key, as the weeks of a pattern give it, is no other place than the whole key
-      const shortened = finding && finding !== chosen.key && chosen.key.startsWith(finding);
-      now.set("finding", chosen.key);
-      now.set("number", chosen.number);
-      now.delete("view");
-      if (shortened) window.history.replaceState(window.history.state, "", "?" + now.toString());
-      else same.set_props("address", { search: "?" + now.toString() });
+    // the reader went back to another occurrence, or to none
+    searched: function (search, state) {
+      if (named(window.location.pathname, search) !== there) return window.dash_clientside.no_update;
+      const now = new URLSearchParams(search || "");
+      return sameOccurrence(now, state && state.chosen) ? window.dash_clientside.no_update : search || "";
     },
-    // so does the window of the lanes, without a step of its own
-    rememberView: function (range, whole) {
-      if (!range || !whole) return;
-      const now = query();
-      const all = range[0] === whole[0] && range[1] === whole[1];
-      if (all) now.delete("view");
-      else now.set("view", Math.round(range[0]) + "_" + Math.round(range[1]));
-      const search = now.toString();
-      window.history.replaceState(window.history.state, "", window.location.pathname + (search ? "?" + search : ""));
+    // or to other outcomes of checks
+    stated: function (search, made) {
+      if (named(window.location.pathname, search) !== there) return window.dash_clientside.no_update;
+      const now = new URLSearchParams(search || "").get("checked") || "";
+      return now === (made || "") ? window.dash_clientside.no_update : search || "";
+    },
+    // what is shown goes into the address, once it is drawn: another occurrence as a step of its own that the reader
+    // can go back from, another window without
+    remember: function (state, whole) {
+      const at = window.location.href;
+      window.requestAnimationFrame(function () {
+        window.setTimeout(function () {
+          if (window.location.href === at && document.getElementById("lanes-box")) remember(state, whole);
+        }, 0);
+      });
     },
   };
 
@@ -137,7 +156,42 @@
     if (document.querySelector(".comes-by-itself")) window.location.reload();
   }, 3000);
 
+  // whether an address names the occurrence, if only by the beginning of its key
+  function sameOccurrence(now, chosen) {
+    const finding = now.get("finding");
+    if (!chosen || !finding) return !chosen && !finding;
+    return chosen.key.startsWith(finding) && (now.get("number") || "1") === String(chosen.number);
+  }
+
+  function remember(state, whole) {
+    const now = query();
+    const [start, end] = state.window;
+    const stays = sameOccurrence(now, state.chosen);
+    if (state.chosen) {
+      now.set("finding", state.chosen.key);
+      now.set("number", state.chosen.number);
+    } else {
+      now.delete("finding");
+      now.delete("number");
+    }
+    if (start === whole[0] && end === whole[1]) now.delete("view");
+    else now.set("view", Math.round(start) + "_" + Math.round(end));
+    const search = now.toString() ? "?" + now.toString() : "";
+    if (search === window.location.search) return;
+    if (stays || !state.chosen) window.history.replaceState(window.history.state, "", window.location.pathname + search);
+    else same.set_props("address", { search: search });
+  }
+
   let arrivedAt = null;
+  // which page was asked for last, and which is there, as path and keys
+  let identities = {};
+  let asked = null;
+  let there = null;
+
+  function named(pathname, search) {
+    const now = new URLSearchParams(search || "");
+    return JSON.stringify([pathname, (identities[pathname] || []).map((key) => now.get(key))]);
+  }
 
   // links between the pages load no page anew
   document.addEventListener("click", function (event) {
@@ -174,30 +228,40 @@
   let told = 0;
   let waiting = null;
 
-  function tell(width) {
+  function tell(box, width) {
     window.clearTimeout(waiting);
     waiting = window.setTimeout(
       function () {
         // the reader may have left for another page meanwhile
-        if (width > 0 && Math.abs(width - told) > 1 && document.getElementById("lanes-box")) {
+        if (width > 0 && Math.abs(width - told) > 1 && document.getElementById("lanes-box") === box) {
           told = width;
-          window.dash_clientside.set_props("lanes-width", { data: Math.round(width) });
+          same.set_props("lanes-width", { data: Math.round(width) });
         }
       },
       told ? 250 : 0
     );
   }
 
+  // what lies below the lanes is drawn after them
+  function drawn(box) {
+    if (document.getElementById("lanes-box") !== box) return;
+    const lanes = box.querySelector(".js-plotly-plot");
+    if (lanes && lanes._fullData && lanes._fullData.length) same.set_props("lanes-drawn", { data: Date.now() });
+    else window.setTimeout(drawn, 50, box);
+  }
+
   let measured = null;
   const widths = new ResizeObserver(function (entries) {
-    tell(entries[0].contentRect.width);
+    tell(measured, entries[0].contentRect.width);
   });
   new MutationObserver(function () {
     const box = document.getElementById("lanes-box");
     if (box === measured) return;
     widths.disconnect();
     measured = box;
-    told = 0;
-    if (box) widths.observe(box);
+    if (!box) return;
+    told = Number(box.dataset.width || 0);
+    widths.observe(box);
+    drawn(box);
   }).observe(document.documentElement, { childList: true, subtree: true });
 })();

@@ -25,6 +25,8 @@ HEADING: Final = 0.9
 TOP_PX: Final = 30
 BOTTOM_PX: Final = 62
 RIGHT_PX: Final = 14
+MOST_PX: Final = 8192
+"""Widest figure [px]: no screen of today is wider, and a browser may ask for anything."""
 _TICK_PX: Final = 95
 """Room for the longest label of the time axis."""
 
@@ -40,7 +42,7 @@ def left_px(width: int) -> int:
 
 def bins_for(width: int) -> int:
     """One bin for each pixel of the plot: a browser blends finer ones into states that never were."""
-    return max(100, width - left_px(width) - RIGHT_PX)
+    return max(100, min(width, MOST_PX) - left_px(width) - RIGHT_PX)
 
 
 @dataclass(frozen=True)

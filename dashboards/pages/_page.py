@@ -14,6 +14,8 @@ from dashboards.data import Source
 Query = Mapping[str, str]
 """What an address says after its question mark."""
 
+SCREEN: Final = "screen"
+"""Key that the frame adds to a query: what the reader's screen is like (see `screen_of`)."""
 ADDRESS: Final = "address"
 """Id of the address in the shell; pages listen to its `search`."""
 THEME: Final = "theme"
@@ -62,6 +64,21 @@ def address(path: str, **query: str | None) -> str:
 def read_query(search: str | None) -> dict[str, str]:
     """What the part of an address after its question mark says."""
     return dict(parse_qsl((search or "").removeprefix("?")))
+
+
+@dataclass(frozen=True)
+class Screen:
+    """What the first charts of a page are drawn for."""
+
+    width: int
+    """Room for a chart that takes the whole page [px]."""
+    theme: str
+
+
+def screen_of(query: Query) -> Screen | None:
+    """The reader's screen, as the browser told it ('1372 light'); None where it did not."""
+    width, _, theme = query.get(SCREEN, "").partition(" ")
+    return Screen(int(width), theme) if width.isdecimal() and int(width) else None
 
 
 def visitor() -> str:

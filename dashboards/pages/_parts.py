@@ -48,13 +48,15 @@ def cautions(texts: Iterable[str], title: str = "Before anyone touches the machi
     return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])], className="panel cautions")
 
 
-def chart(graph_id: str, reading_id: str, label: str, **more: Any) -> Part:
-    """A chart with its sentence; both are filled by a callback."""
-    graph = dcc.Graph(id=graph_id, config=CHART, figure=EMPTY, **more)
+def chart(
+    graph_id: str, reading_id: str, label: str, figure: Any = EMPTY, reading: str | None = None, **more: Any
+) -> Part:
+    """A chart with its sentence; a callback fills both where they are not there yet."""
+    graph = dcc.Graph(id=graph_id, config=CHART, figure=figure, **more)
     return html.Figure(
         [
             html.Div(graph, role="img", className="chart", **aria(label=label)),
-            html.Figcaption(id=reading_id, className="reading"),
+            html.Figcaption(reading, id=reading_id, className="reading"),
         ]
     )
 

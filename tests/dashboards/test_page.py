@@ -7,16 +7,20 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from dash import no_update
 from dash.exceptions import PreventUpdate
 from flask import Flask, g
+from plotly.utils import PlotlyJSONEncoder
 
 import dashboards
 from dashboards import shell
 from dashboards.data import Fault, Week, source_of
+from dashboards.figures import lanes
 from dashboards.guard import Visit
 from dashboards.pages import repair, report
+from dashboards.pages._page import SCREEN, THEME, Screen, screen_of
 from dashboards.pages.week import callbacks, ids, layout, parts
-from dashboards.pages.week.callbacks import Chosen
+from dashboards.pages.week.state import Chosen, Done, State, follow, reopened
 from dashboards.tables import LifeFacts, Used
 from eventlens.machine import Machine
 from eventlens.patterns import catalogue
@@ -33,7 +37,7 @@ JOGGING = "jogging/hoist/"
 
 def text_of(page: Any) -> str:
     """The page as the browser gets it."""
-    return json.dumps(page.to_plotly_json(), default=lambda part: part.to_plotly_json())
+    return json.dumps(page.to_plotly_json(), cls=PlotlyJSONEncoder)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -155,8 +159,15 @@ def test_text_from_files_stays_text() -> None:
     assert "<img" not in app.server.test_client().get("/").text
 
 
-def choose(trigger: str, chosen: Chosen | None = None, *, key: str = JOGGING, **more: Any) -> Chosen:
-    return callbacks.choose(full_week(), trigger, key, more.get("picked"), more.get("number"), chosen)
+def state(chosen: Chosen | None = None, window: tuple[float, float] | None = None, **clicks: int) -> State:
+    return State(chosen=chosen, window=list(window or full_week().whole), clicks=clicks)
+
+
+def choose(trigger: str, chosen: Chosen | None = None, *, key: str = JOGGING, **more: Any) -> Chosen | None:
+    """The chosen occurrence after the reader used one part of the page."""
+    clicks = {trigger: 1} if trigger in ids.BUTTONS else {}
+    done = Done(by={trigger}, finding=key, clicks=clicks, **more)
+    return follow(full_week(), done, state(chosen))["chosen"]
 
 
 def test_choosing_a_finding_chooses_its_first_occurrence() -> None:
@@ -168,54 +179,47 @@ def test_stepping_through_occurrences_stops_at_either_end() -> None:
     first, last = Chosen(key=JOGGING, number=1), Chosen(key=JOGGING, number=2)
     assert choose(ids.NEXT, first) == last
     assert choose(ids.PREVIOUS, last) == first
-    for trigger, at_end in ((ids.NEXT, last), (ids.PREVIOUS, first)):
-        with pytest.raises(PreventUpdate):
-            choose(trigger, at_end)
+    assert choose(ids.NEXT, last) == last
+    assert choose(ids.PREVIOUS, first) == first
 
 
 def test_a_number_chooses_its_occurrence_and_is_held_within_the_list() -> None:
     first = Chosen(key=JOGGING, number=1)
-    assert choose(ids.NUMBER, first, number=2)["number"] == 2
-    assert choose(ids.NUMBER, first, number=99)["number"] == 2
-    with pytest.raises(PreventUpdate):
-        choose(ids.NUMBER, {"key": JOGGING, "number": 2}, number=None)  # an emptied field changes nothing
+    assert choose(ids.NUMBER, first, number=2) == {"key": JOGGING, "number": 2}
+    assert choose(ids.NUMBER, first, number=99) == {"key": JOGGING, "number": 2}
+    second = Chosen(key=JOGGING, number=2)
+    assert choose(ids.NUMBER, second, number=None) == second  # an emptied field changes nothing
 
 
 def test_a_row_of_another_finding_that_is_still_listed_is_not_taken() -> None:
     first, second = Chosen(key=JOGGING, number=1), Chosen(key=JOGGING, number=2)
-    with pytest.raises(PreventUpdate):
-        choose(ids.PICKED, first, picked={"key": DROP_OUT, "number": 2})
+    assert choose(ids.PICKED, first, picked={"key": DROP_OUT, "number": 2}) == first
     assert choose(ids.PICKED, first, picked=second) == second
 
 
 def test_nothing_chosen_changes_nothing() -> None:
-    with pytest.raises(PreventUpdate):
-        callbacks.choose(full_week(), ids.NEXT, None, None, None, None)
+    assert choose(ids.NEXT) is None
 
 
 def test_the_chosen_occurrence_is_shown_with_its_evidence() -> None:
-    title, evidence, number, most, rows, selected, scroll, *hidden, finding = callbacks.show_chosen(
-        full_week(), Chosen(key=JOGGING, number=2), None
-    )
-    assert title == "jogging, hoist: 2 of 2"
-    assert "Measured 4 jogs, against a limit of 3 jogs. " in text_of(evidence[2])
-    assert "Proof: source lines" in text_of(evidence[2])
+    shown = callbacks.show_chosen(full_week(), Chosen(key=JOGGING, number=2), None)
+    assert shown.title == "jogging, hoist: 2 of 2"
+    assert "Measured 4 jogs, against a limit of 3 jogs. " in text_of(shown.evidence)
+    assert "Proof: source lines" in text_of(shown.evidence)
     jogging = catalogue()["jogging"]
     for said in (jogging.meaning, jogging.why_severity, jogging.usually):  # the catalogue's own words
-        assert said in text_of(evidence[1])
-    assert (number, most, len(rows)) == (2, 2, 2)
-    assert selected == {"ids": [rows[1]["id"]]}
-    assert scroll["rowId"] == rows[1]["id"]
-    assert hidden == [False, False]
-    assert finding == {"ids": [JOGGING]}
+        assert said in text_of(shown.evidence)
+    assert (shown.number, shown.most, len(shown.rows)) == (2, 2, 2)
+    assert shown.row == {"ids": [shown.rows[1]["id"]]}
+    assert shown.scroll["rowId"] == shown.rows[1]["id"]
+    assert (shown.hidden, shown.list_hidden) == (False, False)
+    assert shown.finding == {"ids": [JOGGING]}
 
 
 def test_the_list_is_sent_again_only_for_another_page() -> None:
-    from dash import no_update
-
     records = merged(*[run(t, t + 0.5, command=(t - 0.05, t + 2)) for t in range(10, 2110, 10)])  # 210 drop-outs
     week = Week(review_log(make_log(records, end=4000.0, carries=HOIST), SAW))
-    rows_after = {n: callbacks.show_chosen(week, Chosen(key=DROP_OUT, number=n), before)[4] for n, before in (
+    rows_after = {n: callbacks.show_chosen(week, Chosen(key=DROP_OUT, number=n), before).rows for n, before in (
         (2, Chosen(key=DROP_OUT, number=1)),
         (201, Chosen(key=DROP_OUT, number=200)),
     )}  # fmt: skip
@@ -226,15 +230,22 @@ def test_the_list_is_sent_again_only_for_another_page() -> None:
 def test_an_address_opens_the_occurrence_and_the_window_that_it_names() -> None:
     week = full_week()
     start = week.whole[0]
-    asked = callbacks.reopened(
-        week, {"finding": JOGGING, "number": "2", "view": f"{start + 1000:.0f}_{start + 9000:.0f}"}
-    )
+    asked = reopened(week, {"finding": JOGGING, "number": "2", "view": f"{start + 1000:.0f}_{start + 9000:.0f}"})
     assert asked == {"chosen": {"key": JOGGING, "number": 2}, "window": [start + 1000, start + 9000], "made": []}
-    # the window of the address holds for its occurrence; another one is shown as ever
-    chosen = Chosen(key=JOGGING, number=2)
-    assert move(ids.CHOSEN, week.whole, chosen=chosen, asked=asked) == asked["window"]
-    other = Chosen(key=JOGGING, number=1)
-    assert move(ids.CHOSEN, week.whole, chosen=other, asked=asked) == list(week.around(JOGGING, 1))
+    # the page is built with both, and going back to the address brings both back
+    other = state(Chosen(key=JOGGING, number=1), week.around(JOGGING, 1))
+    back = follow(week, Done(by={ids.SEARCHED}, reopened=asked), other)
+    assert (back["chosen"], back["window"]) == (asked["chosen"], asked["window"])
+    page = text_of(layout(week, reopened=asked, screen=Screen(1372, "light")))
+    assert "jogging, hoist: 2 of 2" in page
+    assert "8 s of 13 signals" in page
+
+
+def test_an_address_without_a_window_shows_all_around_its_occurrence_or_the_log() -> None:
+    week = full_week()
+    for query, window in (({"finding": JOGGING}, week.around(JOGGING, 1)), ({}, week.whole)):
+        back = follow(week, Done(by={ids.SEARCHED}, reopened=reopened(week, query)), state(None, (1, 2)))
+        assert back["window"] == list(window)
 
 
 @pytest.mark.parametrize(
@@ -250,16 +261,19 @@ def test_an_address_opens_the_occurrence_and_the_window_that_it_names() -> None:
     ],
 )
 def test_an_address_that_is_wrong_opens_what_there_is(query: dict[str, str], chosen: Chosen | None) -> None:
-    assert callbacks.reopened(full_week(), query) == {"chosen": chosen, "window": None, "made": []}
+    assert reopened(full_week(), query) == {"chosen": chosen, "window": None, "made": []}
 
 
 @pytest.mark.parametrize("view", ["", "1", "a_b", "5_5", "9_1", "nan_nan"])
 def test_a_window_that_is_none_is_left_out(view: str) -> None:
-    assert callbacks.reopened(full_week(), {"view": view})["window"] is None
+    assert reopened(full_week(), {"view": view})["window"] is None
 
 
-def move(trigger: str | None, window: tuple[float, float], **more: Any) -> list[float]:
-    return callbacks.move(full_week(), trigger, more.get("relayout"), more.get("chosen"), window, more.get("asked"))
+def move(trigger: str, window: tuple[float, float], **more: Any) -> list[float]:
+    """The window of the lanes after the reader used one part of the page."""
+    clicks = {trigger: 1} if trigger in ids.BUTTONS else {}
+    done = Done(by={trigger}, dragged=more.get("dragged"), clicks=clicks)
+    return follow(full_week(), done, state(more.get("chosen"), window))["window"]
 
 
 def test_moving_through_the_log() -> None:
@@ -273,6 +287,24 @@ def test_moving_through_the_log() -> None:
     assert move(ids.EARLIER, (start, start + 1000)) == [start, start + 1000]  # there is nothing earlier
 
 
+def test_clicks_that_came_while_an_answer_was_on_its_way_count() -> None:
+    """The browser drops an answer that another click has overtaken."""
+    start = full_week().whole[0]
+    before = state(None, (start, start + 1_000_000), **{ids.LATER: 3})
+    after = follow(full_week(), Done(by={ids.LATER}, clicks={ids.LATER: 5, ids.ZOOM_IN: None}), before)
+    assert after["window"] == [start + 1_000_000, start + 2_000_000]  # two steps of half a window
+    assert after["clicks"][ids.LATER] == 5
+    again = follow(full_week(), Done(by={ids.LATER}, clicks={ids.LATER: 5}), after)
+    assert again["window"] == after["window"]
+
+
+def test_no_number_of_clicks_keeps_the_server_busy() -> None:
+    start = full_week().whole[0]
+    after = follow(full_week(), Done(by={ids.LATER}, clicks={ids.LATER: 10**12}), state(None, (start, start + 1000)))
+    assert after["window"] == [start + 25_000, start + 26_000]  # fifty steps of half a second
+    assert after["clicks"][ids.LATER] == 10**12
+
+
 def test_zooming_in_closes_in_on_the_chosen_occurrence() -> None:
     week, chosen = full_week(), Chosen(key=DROP_OUT, number=1)
     mark = week.findings.mark(DROP_OUT, 1).window
@@ -281,37 +313,86 @@ def test_zooming_in_closes_in_on_the_chosen_occurrence() -> None:
 
 
 def test_a_choice_shows_the_occurrence() -> None:
-    chosen = Chosen(key=DROP_OUT, number=1)
-    for trigger in (ids.CHOSEN, ids.SHOW):
-        start, end = move(trigger, full_week().whole, chosen=chosen)
-        mark = full_week().findings.mark(DROP_OUT, 1).window
-        assert start < mark[0] < mark[1] < end
-    with pytest.raises(PreventUpdate):
-        move(ids.SHOW, full_week().whole)
+    mark = full_week().findings.mark(DROP_OUT, 1).window
+    start, end = move(ids.SHOW, full_week().whole, chosen=Chosen(key=DROP_OUT, number=1))
+    assert start < mark[0] < mark[1] < end
+    assert move(ids.SHOW, full_week().whole) == list(full_week().whole)
+    after = follow(full_week(), Done(by={ids.ASKED}, finding=DROP_OUT), state())
+    assert after["window"] == [start, end]
 
 
 def test_dragging_takes_what_the_chart_reports() -> None:
     drag = {"xaxis.range[0]": "2026-03-02 06:10:00", "xaxis.range[1]": "2026-03-02 06:20:00"}
     start = full_week().whole[0]  # 06:00
-    assert move(ids.DRAGGED, full_week().whole, relayout=drag) == [start + 600_000, start + 1_200_000]
-    assert move(ids.DRAGGED, (0, 1), relayout={"xaxis.autorange": True}) == list(full_week().whole)
-    with pytest.raises(PreventUpdate):
-        move(ids.DRAGGED, full_week().whole, relayout={"autosize": True})
+    assert move(ids.DRAGGED, full_week().whole, dragged=drag) == [start + 600_000, start + 1_200_000]
+    assert move(ids.DRAGGED, (0, 1), dragged={"xaxis.autorange": True}) == list(full_week().whole)
+    assert move(ids.DRAGGED, full_week().whole, dragged={"autosize": True}) == list(full_week().whole)
 
 
-def test_lanes_wait_for_the_width_and_then_carry_mark_and_reading() -> None:
-    week, chosen = full_week(), Chosen(key=DROP_OUT, number=1)
-    with pytest.raises(PreventUpdate):
-        callbacks.draw_lanes(week, week.whole, None, "light", None)
-    figure, reading = callbacks.draw_lanes(week, week.around(DROP_OUT, 1), 1200, "dark", chosen)
-    assert [shape.name for shape in figure.layout.shapes if shape.name] == ["chosen occurrence"]
-    assert reading.endswith("Marked: drop-out, 1 of 1.")
+def answered(done: Done, before: State, width: int | None = 1200) -> dict[str, Any]:
+    """What one answer changes, by the part of the page."""
+    after, *shown, figure, reading = callbacks.answer(full_week(), done, before, width, "dark")
+    parts_ = {
+        **dict(zip(callbacks.Occurrence._fields, shown, strict=True)),
+        "figure": figure,
+        "reading": reading,
+    }
+    return {"state": after, **{name: part for name, part in parts_.items() if part is not no_update}}
+
+
+def test_one_answer_holds_all_that_a_choice_changes() -> None:
+    changed = answered(Done(by={ids.ASKED}, finding=DROP_OUT), state())
+    assert changed["state"]["chosen"] == {"key": DROP_OUT, "number": 1}
+    assert changed["title"] == "drop-out, hoist: 1 of 1"
+    assert [shape.name for shape in changed["figure"].layout.shapes if shape.name] == ["chosen occurrence"]
+    assert changed["reading"].endswith("Marked: drop-out, 1 of 1.")
+    assert not changed["hidden"]
+
+
+def test_a_move_draws_the_lanes_and_nothing_else() -> None:
+    changed = answered(Done(by={ids.ZOOM_IN}, clicks={ids.ZOOM_IN: 1}), state())
+    assert set(changed) == {"state", "figure", "reading"}
+
+
+def test_what_changes_nothing_draws_nothing() -> None:
+    last = state(Chosen(key=JOGGING, number=2))
+    assert set(answered(Done(by={ids.NEXT}, clicks={ids.NEXT: 1}), last)) == {"state"}
+
+
+def test_another_width_and_other_colours_draw_the_lanes_anew() -> None:
+    for part in (ids.WIDTH, THEME):
+        assert set(answered(Done(by={part}), state())) == {"state", "figure", "reading"}
+
+
+def test_lanes_wait_for_the_width() -> None:
+    assert "figure" not in answered(Done(by={ids.ASKED}, finding=DROP_OUT), state(), width=None)
+    drawn, waiting = (text_of(layout(full_week(), screen=screen)) for screen in (Screen(1372, "light"), None))
+    assert "2 h of 13 signals" in drawn
+    assert "2 h of 13 signals" not in waiting
+
+
+@pytest.mark.parametrize(
+    ("said", "screen"),
+    [
+        ("1372 light", Screen(1372, "light")),
+        ("", None),
+        ("0 dark", None),
+        ("-5 dark", None),
+        ("wide light", None),
+    ],
+)
+def test_the_screen_is_as_the_browser_says(said: str, screen: Screen | None) -> None:
+    assert screen_of({SCREEN: said}) == screen
+
+
+def test_no_width_keeps_the_server_busy() -> None:
+    assert lanes.bins_for(10**9) == lanes.bins_for(lanes.MOST_PX)
 
 
 def test_duty_is_drawn_for_a_motion() -> None:
-    _, starts_reading, _, cyclic_reading = callbacks.draw_duty(full_week(), "hoist", None)
-    assert "starts of the hoist in any hour" in starts_reading
-    assert "The hoist runs at most" in cyclic_reading
+    starts, cyclic = callbacks.draw_duty(full_week(), "hoist", None)
+    assert "starts of the hoist in any hour" in text_of(starts)
+    assert "The hoist runs at most" in text_of(cyclic)
 
 
 def test_importing_the_pages_does_nothing() -> None:
@@ -334,7 +415,7 @@ def test_the_outcome_of_a_check_weighs_the_causes_again() -> None:
         cause.share for cause in before.complaints[0].causes
     ]
     assert after.next_check is None or after.next_check.name != before.next_check.name
-    assert f'"data-back": "{made}"' in text_of(layout(week, reopened={"made": [made]}))
+    assert f'"data-back": "{made}"' in text_of(layout(week, reopened=reopened(week, {"checked": made})))
 
 
 def test_an_address_whose_outcomes_are_shown_changes_nothing() -> None:

@@ -1,8 +1,8 @@
 """The review of one log or week: what was found, what every signal did, and how hard the machine worked.
 
-The address says which review, which occurrence and which window of the lanes. Small stores hold keys only. The
-callbacks are plain functions (`callbacks`); `register` ties them to the page, `_register_browser` what only the
-browser does.
+The address says which review, which occurrence and which window of the lanes. Whatever the reader does is one question
+to the server and one answer, which holds all that changes: `state` finds what is shown then, `callbacks` the parts that
+show it. Both are plain functions; `register` ties them to the page, `_register_browser` what only the browser does.
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ from collections.abc import Callable
 from typing import Any, Final
 
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx
-from dash.exceptions import PreventUpdate
 
 from dashboards.data import Fault, Source, Week
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, visitor
+from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, screen_of, visitor
 from dashboards.pages._parts import choose_machine
 from dashboards.pages.week import callbacks, ids, parts
 from dashboards.pages.week.layout import causes, layout
+from dashboards.pages.week.state import Done, reopened
 
 __all__ = ["PAGE", "layout"]
 
@@ -28,11 +28,12 @@ On = Callable[..., Callable[[Callable[..., Any]], Any]]
 
 def build(source: Source, query: Query) -> Built:
     """The page of the review that an address names: of an archive's machine the latest week where it names none."""
+    screen = screen_of(query)
     if dump := query.get("dump"):
         week = _brought(source, dump)
         addable = source.intake is not None and source.intake.adding is not None
         key = {"machine": None, "week": None, "dump": dump, "addable": "yes" if addable else None}
-        body = layout(week, key, dict(callbacks.reopened(week, query)))
+        body = layout(week, key, reopened(week, query), screen=screen)
         return Built(f"{week.facts.machine}: review", body, _times(week))
     machine, name = query.get("machine"), query.get("week")
     if source.archived and machine is None:
@@ -43,15 +44,15 @@ def build(source: Source, query: Query) -> Built:
         machine = machines[0]
     weeks = source.weeks_of(machine) if machine and source.archived and machine in source.machines() else []
     week = source.week(machine, name or (weeks[-1] if weeks else None))
+    asked = reopened(week, query)
     if not source.archived:
-        body = layout(week, reopened=dict(callbacks.reopened(week, query)))
+        body = layout(week, reopened=asked, screen=screen)
         return Built(f"{week.facts.machine}: review", body, _times(week))
     shown = name or weeks[-1]
     at = weeks.index(shown)
     around = weeks[at - 1] if at else None, weeks[at + 1] if at + 1 < len(weeks) else None
     key = {"machine": machine, "week": shown}
-    title = f"{machine}: review of {shown}"
-    return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around), _times(week))
+    return Built(f"{machine}: review of {shown}", layout(week, key, asked, around, screen), _times(week))
 
 
 def _times(week: Week) -> str:
@@ -75,14 +76,13 @@ def register(app: Dash, source: Source) -> None:
         return _brought(source, key["dump"]) if key.get("dump") else source.week(key["machine"], key["week"])
 
     _register_browser(app)
-    _register_choice(on, of)
     _register_work(on, of)
     _register_lanes(on, of)
 
     @on(
         Output(ids.CAUSES, "children"),
         Output(ids.MADE, "data"),
-        Input(ADDRESS, "search"),
+        Input(ids.STATED, "data"),
         State(ids.MADE, "data"),
         State(ids.KEY, "data"),
         prevent_initial_call=True,
@@ -92,27 +92,32 @@ def register(app: Dash, source: Source) -> None:
         return causes(found), made
 
     @on(
-        Output(ids.STARTS, "figure"),
-        Output(ids.STARTS_READING, "children"),
-        Output(ids.CYCLIC, "figure"),
-        Output(ids.CYCLIC_READING, "children"),
+        Output(ids.STARTS_BOX, "children"),
+        Output(ids.CYCLIC_BOX, "children"),
+        Input(ids.LANES_DRAWN, "data"),
         Input(ids.MOTION, "value"),
         Input(THEME, "data"),
         State(ids.KEY, "data"),
+        prevent_initial_call=True,
     )
-    def _draw_duty(motion: Any, theme: Any, key: Any) -> Any:
+    def _draw_duty(_drawn: Any, motion: Any, theme: Any, key: Any) -> Any:
         return callbacks.draw_duty(of(key), motion, theme)
 
 
 def _register_work(on: On, of: Callable[[Any], Week]) -> None:
-    @on(Output(ids.WORK, "children"), Input(ids.KEY, "data"))
-    def _work(key: Any) -> Any:
+    @on(
+        Output(ids.WORK, "children"),
+        Input(ids.LANES_DRAWN, "data"),
+        State(ids.KEY, "data"),
+        prevent_initial_call=True,
+    )
+    def _work(_drawn: Any, key: Any) -> Any:
         return parts.kinds(of(key).kinds)
 
 
-def _register_choice(on: On, of: Callable[[Any], Week]) -> None:
+def _register_lanes(on: On, of: Callable[[Any], Week]) -> None:
     @on(
-        Output(ids.CHOSEN, "data"),
+        Output(ids.STATE, "data"),
         Output(ids.CHOSEN_TITLE, "children"),
         Output(ids.EVIDENCE, "children"),
         Output(ids.NUMBER, "value"),
@@ -123,56 +128,36 @@ def _register_choice(on: On, of: Callable[[Any], Week]) -> None:
         Output(ids.CHOSEN_PANEL, "hidden"),
         Output(ids.LIST, "hidden"),
         Output(ids.FINDINGS, "selectedRows"),
-        Input(ADDRESS, "search"),
+        Output(ids.LANES, "figure"),
+        Output(ids.LANES_READING, "children"),
+        Input(ids.SEARCHED, "data"),
         Input(ids.ASKED, "data"),
         Input(ids.PICKED, "data"),
-        Input(ids.PREVIOUS, "n_clicks"),
-        Input(ids.NEXT, "n_clicks"),
         Input(ids.NUMBER, "value"),
-        State(ids.CHOSEN, "data"),
-        State(ids.KEY, "data"),
-    )
-    def _choose(search: Any, asked: Any, picked: Any, _back: Any, _on: Any, number: Any, before: Any, key: Any) -> Any:
-        week = of(key)
-        if ctx.triggered_id not in (None, ADDRESS):
-            wanted = (asked or {}).get("key")
-            chosen = callbacks.choose(week, ctx.triggered_id, wanted, picked, number, before)
-            return chosen, *callbacks.show_chosen(week, chosen, before)
-        asked_for = callbacks.reopened(week, read_query(search))["chosen"]
-        if asked_for == before:
-            raise PreventUpdate
-        if asked_for is None:
-            return None, *callbacks.nothing_chosen()
-        return asked_for, *callbacks.show_chosen(week, asked_for, before)
-
-
-def _register_lanes(on: On, of: Callable[[Any], Week]) -> None:
-    @on(
-        Output(ids.WINDOW, "data"),
         Input(ids.DRAGGED, "data"),
-        Input(ids.CHOSEN, "data"),
-        Input(ids.SHOW, "n_clicks"),
-        *(Input(button, "n_clicks") for button in ids.MOVES),
-        State(ids.WINDOW, "data"),
-        State(ids.REOPENED, "data"),
+        Input(ids.WIDTH, "data"),
+        Input(THEME, "data"),
+        *(Input(button, "n_clicks") for button in ids.BUTTONS),
+        State(ids.STATE, "data"),
         State(ids.KEY, "data"),
         prevent_initial_call=True,
     )
-    def _move(relayout: Any, chosen: Any, *rest: Any) -> Any:
-        window, asked, key = rest[-3:]
-        return callbacks.move(of(key), ctx.triggered_id, relayout, chosen, window, asked)
-
-    @on(
-        Output(ids.LANES, "figure"),
-        Output(ids.LANES_READING, "children"),
-        Input(ids.WINDOW, "data"),
-        Input(ids.WIDTH, "data"),
-        Input(THEME, "data"),
-        Input(ids.CHOSEN, "data"),
-        State(ids.KEY, "data"),
-    )
-    def _draw_lanes(window: Any, width: Any, theme: Any, chosen: Any, key: Any) -> Any:
-        return callbacks.draw_lanes(of(key), window, width, theme, chosen)
+    def _answer(
+        search: Any, asked: Any, picked: Any, number: Any, dragged: Any, width: Any, theme: Any, *rest: Any
+    ) -> Any:
+        *clicks, before, key = rest
+        week = of(key)
+        by = {one["prop_id"].rpartition(".")[0] for one in ctx.triggered}
+        done = Done(
+            by=by,
+            reopened=reopened(week, read_query(search)) if ids.SEARCHED in by else None,
+            finding=(asked or {}).get("key"),
+            picked=picked,
+            number=number,
+            dragged=dragged,
+            clicks=dict(zip(ids.BUTTONS, clicks, strict=True)),
+        )
+        return callbacks.answer(week, done, before, width, theme)
 
 
 def _register_browser(app: Dash) -> None:
@@ -183,14 +168,18 @@ def _register_browser(app: Dash) -> None:
     """
     for name, *where in (
         ("dragged", Output(ids.DRAGGED, "data"), Input(ids.LANES, "relayoutData")),
-        ("picked", Output(ids.PICKED, "data"), Input(ids.OCCURRENCES, "selectedRows"), State(ids.CHOSEN, "data")),
-        ("asked", Output(ids.ASKED, "data"), Input(ids.FINDINGS, "selectedRows"), State(ids.CHOSEN, "data")),
-        ("remember", Input(ids.CHOSEN, "data")),
-        ("rememberView", Input(ids.WINDOW, "data"), State(ids.SPAN, "data")),
+        ("picked", Output(ids.PICKED, "data"), Input(ids.OCCURRENCES, "selectedRows"), State(ids.STATE, "data")),
+        ("asked", Output(ids.ASKED, "data"), Input(ids.FINDINGS, "selectedRows"), State(ids.STATE, "data")),
+        ("searched", Output(ids.SEARCHED, "data"), Input(ADDRESS, "search"), State(ids.STATE, "data")),
+        ("stated", Output(ids.STATED, "data"), Input(ADDRESS, "search"), State(ids.MADE, "data")),
     ):
         app.clientside_callback(  # type: ignore[no-untyped-call]
             ClientsideFunction("page", name), *where, prevent_initial_call=True
         )
+    # at the beginning too: an address may have named its finding by the beginning of its key
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction("page", "remember"), Input(ids.STATE, "data"), State(ids.SPAN, "data")
+    )
 
 
 PAGE: Final = Page(

@@ -10,7 +10,7 @@ from dashboards.pages import _grids
 _MOST_ROWS_SHOWN: Final = 8
 
 
-def findings(grid_id: str, rows: Sequence[dict[str, Any]], zone: str) -> Any:
+def findings(grid_id: str, rows: Sequence[dict[str, Any]], zone: str, **more: Any) -> Any:
     """The findings, the most serious first; a row is chosen by click or by space bar."""
     columns = [
         {
@@ -37,10 +37,10 @@ def findings(grid_id: str, rows: Sequence[dict[str, Any]], zone: str) -> Any:
         {"field": "summary", "headerName": "In words", "width": 620, "tooltipField": "summary"},
     ]
     style = _grids.height(len(rows), _MOST_ROWS_SHOWN)
-    return _grids.choosing_grid(grid_id, columns, rows, getRowId="params.data.key", style=style)
+    return _grids.choosing_grid(grid_id, columns, rows, getRowId="params.data.key", style=style, **more)
 
 
-def occurrences(grid_id: str, zone: str) -> Any:
+def occurrences(grid_id: str, rows: Sequence[dict[str, Any]], zone: str, **more: Any) -> Any:
     """The occurrences of the chosen finding."""
     columns = [
         {"field": "number", "headerName": "No.", "width": 72, "pinned": "left"},
@@ -53,4 +53,4 @@ def occurrences(grid_id: str, zone: str) -> Any:
         {"field": "lines", "headerName": "Lines in the source", "width": 220, "sortable": False},
         {"field": "end", "headerName": f"To ({zone})", "width": 195},
     ]
-    return _grids.choosing_grid(grid_id, columns, [], getRowId="params.data.id", style={"height": 306})
+    return _grids.choosing_grid(grid_id, columns, rows, getRowId="params.data.id", style={"height": 306}, **more)

@@ -4,76 +4,112 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import dcc, html
+from dash import dcc, html, no_update
 
 from dashboards import words
 from dashboards.data import Causes, Week
+from dashboards.pages._fixed import Fixed
+from dashboards.pages._page import Screen
 from dashboards.pages._parts import aria, cautions, chart, panel
-from dashboards.pages.week import grids, ids, parts
+from dashboards.pages.week import callbacks, grids, ids, parts
+from dashboards.pages.week.callbacks import Occurrence
+from dashboards.pages.week.state import Reopened, State, opened
 
 Around = tuple[str | None, str | None]
 """The weeks before and after it that have a review."""
 
 
 def layout(
-    week: Week, key: dict[str, Any] | None = None, reopened: dict[str, Any] | None = None, around: Around = (None, None)
+    week: Week,
+    key: dict[str, Any] | None = None,
+    reopened: Reopened | None = None,
+    around: Around = (None, None),
+    screen: Screen | None = None,
 ) -> Any:
-    """The whole page. key: machine and week of an archive; reopened: see callbacks.reopened."""
-    made = (reopened or {}).get("made") or ()
-    window = (reopened or {}).get("window") or list(week.whole)
+    """The whole page. key: machine and week of an archive; reopened: what the address asks for.
+
+    screen: what the lanes are drawn for at once; None: they wait until the browser has told its width.
+    """
+    made = reopened["made"] if reopened else []
+    state = opened(week, reopened)
     key = key or {"machine": None, "week": None}
     return html.Div(
         [
             dcc.Store(id=ids.KEY, data=key),
-            dcc.Store(id=ids.REOPENED, data=reopened),
+            dcc.Store(id=ids.STATE, data=dict(state)),
             dcc.Store(id=ids.SPAN, data=list(week.whole)),
-            dcc.Store(id=ids.WIDTH),
-            dcc.Store(id=ids.WINDOW, data=window),
-            dcc.Store(id=ids.DRAGGED),
-            dcc.Store(id=ids.PICKED),
-            dcc.Store(id=ids.ASKED),
-            dcc.Store(id=ids.CHOSEN),
-            parts.masthead(week.facts, key["week"], around),
-            parts.further(key, week.facts.machine),
-            html.Div(
-                [parts.glance(week.severities, week.motions), cautions(week.cautions)],
-                className="pair uneven",
+            dcc.Store(id=ids.WIDTH, data=screen.width if screen else None),
+            *(dcc.Store(id=name) for name in (ids.DRAGGED, ids.PICKED, ids.ASKED, ids.SEARCHED, ids.STATED)),
+            dcc.Store(id=ids.LANES_DRAWN),
+            Fixed(
+                parts.masthead(week.facts, key["week"], around),
+                parts.further(key, week.facts.machine),
+                html.Div(
+                    [parts.glance(week.severities, week.motions), cautions(week.cautions)],
+                    className="pair uneven",
+                ),
             ),
-            _findings(week),
-            _lanes(),
+            *_review(week, state, screen),
             dcc.Store(id=ids.MADE, data=",".join(made)),
             html.Div(causes(week.after(made)), id=ids.CAUSES, className="stack", **aria(live="polite")),
             _duty(week),
             panel("Kinds of work", html.Div(html.P("Counting …", className="reading"), id=ids.WORK)),
-            panel("Life", parts.life(week.life)),
-            html.Div(
-                [
-                    panel("How the runs ended", parts.endings(week.motions)),
-                    panel("Times of brake and speed change", parts.times(week.motions, week.facts.uncertainty)),
-                ],
-                className="pair",
+            Fixed(
+                panel("Life", parts.life(week.life)),
+                html.Div(
+                    [
+                        panel("How the runs ended", parts.endings(week.motions)),
+                        panel("Times of brake and speed change", parts.times(week.motions, week.facts.uncertainty)),
+                    ],
+                    className="pair",
+                ),
+                panel("Not assessed", parts.not_assessed(week.findings.not_assessed())),
+                panel("About this log", parts.about(week.facts)),
             ),
-            panel("Not assessed", parts.not_assessed(week.findings.not_assessed())),
-            panel("About this log", parts.about(week.facts)),
         ],
     )
 
 
-def _findings(week: Week) -> Any:
+def _review(week: Week, state: State, screen: Screen | None) -> list[Any]:
+    """Findings, and the lanes with the chosen occurrence."""
+    chosen, window = state["chosen"], state["window"]
+    shown = callbacks.show_chosen(week, chosen, None)
+    drawn: dict[str, Any] = {}
+    if screen:
+        figure, reading = callbacks.draw_lanes(week, (window[0], window[1]), screen.width, screen.theme, chosen)
+        drawn = {"figure": figure, "reading": reading}
+    # the browser measures the width that there is, and asks for other lanes where they were drawn for another
+    drawn_for: dict[str, Any] = {"data-width": str(screen.width)} if screen else {}
+    box = html.Div(
+        chart(ids.LANES, ids.LANES_READING, "Lanes of all signals over time", **drawn), id=ids.LANES_BOX, **drawn_for
+    )
+    return [_findings(week, shown), _lanes(_chosen(shown), box)]
+
+
+def _known(**values: Any) -> dict[str, Any]:
+    """Properties of a part, without those that are left as they are."""
+    return {name: value for name, value in values.items() if value is not no_update}
+
+
+def _findings(week: Week, shown: Occurrence) -> Any:
     rows, zone = week.findings.rows(), week.clock.zone
     said = (
         "Choose a finding to see its occurrences and where they lie in the log."
         if rows
         else "None of the patterns that this log allows to be assessed was found."
     )
+    listed = () if shown.rows is no_update else shown.rows
+    row = _known(selectedRows=shown.row, scrollTo=shown.scroll)
     return html.Section(
         [
             html.H2("Findings"),
             html.P(said, className="reading"),
             html.Div(
                 [
-                    html.Div(grids.findings(ids.FINDINGS, rows, zone), hidden=not rows),
-                    html.Div(grids.occurrences(ids.OCCURRENCES, zone), id=ids.LIST, hidden=True),
+                    html.Div(grids.findings(ids.FINDINGS, rows, zone, selectedRows=shown.finding), hidden=not rows),
+                    html.Div(
+                        grids.occurrences(ids.OCCURRENCES, listed, zone, **row), id=ids.LIST, hidden=shown.list_hidden
+                    ),
                 ],
                 className="lists",
             ),
@@ -89,16 +125,24 @@ def causes(found: Causes) -> list[Any]:
         shown.append(panel("Likely causes", parts.causes(found.complaints, found.dangers), parts.made(found.made)))
     if found.next_check:
         shown.append(panel("Next check", parts.next_check(found.next_check)))
-    return shown
+    return [Fixed(*shown)]
 
 
-def _chosen() -> Any:
+def _chosen(shown: Occurrence) -> Any:
     """The chosen occurrence with its evidence, above the lanes that show it."""
-    number = dcc.Input(id=ids.NUMBER, type="number", min=1, step=1, debounce=True, className="number-box")
+    number = dcc.Input(
+        id=ids.NUMBER,
+        type="number",
+        min=1,
+        step=1,
+        debounce=True,
+        className="number-box",
+        **_known(value=shown.number, max=shown.most),
+    )
     return html.Div(
         [
-            html.H3("", id=ids.CHOSEN_TITLE),
-            html.Div(id=ids.EVIDENCE, className="evidence", **aria(live="polite")),
+            html.H3(shown.title, id=ids.CHOSEN_TITLE),
+            html.Div(shown.evidence, id=ids.EVIDENCE, className="evidence", **aria(live="polite")),
             html.Div(
                 [
                     _button(ids.PREVIOUS, "◀ Previous"),
@@ -110,7 +154,7 @@ def _chosen() -> Any:
             ),
         ],
         id=ids.CHOSEN_PANEL,
-        hidden=True,
+        hidden=shown.hidden,
     )
 
 
@@ -118,28 +162,29 @@ def _button(button_id: str, text: str) -> Any:
     return html.Button(text, id=button_id, type="button")
 
 
-def _lanes() -> Any:
+def _lanes(chosen: Any, box: Any) -> Any:
     texts = ("Zoom in", "Zoom out", "◀ Earlier", "Later ▶", "Whole log")
     return html.Section(
         [
             html.H2("What every signal did"),
-            _chosen(),
+            chosen,
             html.Div(
                 [
                     html.Div(
                         [_button(move, text) for move, text in zip(ids.MOVES, texts, strict=True)], className="buttons"
                     ),
-                    parts.legend(),
+                    Fixed(parts.legend()),
                 ],
                 className="above-chart",
             ),
-            html.Div(chart(ids.LANES, ids.LANES_READING, "Lanes of all signals over time"), id="lanes-box"),
+            box,
         ],
         className="panel",
     )
 
 
 def _duty(week: Week) -> Any:
+    """Both charts are drawn once the lanes are there: what is looked at first comes first."""
     names = [facts.motion for facts in week.motions]
     if not names:
         return panel("How hard it works", html.P("No motion is logged, so nothing can be counted."))
@@ -150,32 +195,20 @@ def _duty(week: Week) -> Any:
         inline=True,
         className="motions-picker",
     )
+    charts = (
+        ("Starts per hour", "Line: starts in the hour before; bars: starts in each clock hour.", ids.STARTS_BOX),
+        ("Cyclic duration", "Line: share of running time in the window before.", ids.CYCLIC_BOX),
+    )
+    pair = [
+        html.Div([html.H3(title), html.P(how, className="how"), html.Div(id=box, className="waits")])
+        for title, how, box in charts
+    ]
     return html.Section(
         [
             html.H2("How hard it works"),
             html.Div(picker, role="group", hidden=len(names) == 1, **aria(label="Motion")),
-            html.Div(
-                [
-                    html.Div(
-                        [
-                            html.H3("Starts per hour"),
-                            html.P(
-                                "Line: starts in the hour before; bars: starts in each clock hour.", className="how"
-                            ),
-                            chart(ids.STARTS, ids.STARTS_READING, "Starts per hour over the log, against the limit"),
-                        ]
-                    ),
-                    html.Div(
-                        [
-                            html.H3("Cyclic duration"),
-                            html.P("Line: share of running time in the window before.", className="how"),
-                            chart(ids.CYCLIC, ids.CYCLIC_READING, "Cyclic duration over the log, against the limit"),
-                        ]
-                    ),
-                ],
-                className="pair",
-            ),
-            parts.windings(week.motions),
+            html.Div(pair, className="pair"),
+            Fixed(parts.windings(week.motions)),
         ],
         className="panel",
     )
