@@ -177,15 +177,20 @@ class Lake:
             write_deltalake(at, rows, mode="append", schema_mode="merge", writer_properties=_properties())
 
     def replace(
-        self, at: DeltaTable, where: str, rows: pl.DataFrame, token: str, said: dict[str, str] | None = None
+        self,
+        at: DeltaTable,
+        where: str,
+        rows: pl.DataFrame,
+        *tokens: str,
+        said: dict[str, str] | None = None,
     ) -> None:
         """Puts rows in the place of those for which the SQL condition holds, in one commit from the state `at`.
 
-        token: writers with the same one never both succeed from one state. said: goes into the commit's metadata.
+        tokens: writers with the same one never both succeed from one state. said: goes into the commit's metadata.
         """
         from deltalake import CommitProperties, Transaction, write_deltalake
 
-        number = (at.transaction_version(token) or 0) + 1
+        taken = [Transaction(token, (at.transaction_version(token) or 0) + 1) for token in tokens]
         with self.said("an archive that can be written"):
             write_deltalake(
                 at,
@@ -193,9 +198,7 @@ class Lake:
                 mode="overwrite",
                 predicate=where,
                 writer_properties=_properties(),
-                commit_properties=CommitProperties(
-                    custom_metadata=said or {}, app_transactions=[Transaction(token, number)]
-                ),
+                commit_properties=CommitProperties(custom_metadata=said or {}, app_transactions=taken),
             )
 
     def gather(self, name: str, machine: str) -> None:
