@@ -216,6 +216,15 @@ class Lake:
         except ConflictError:
             return
 
+    def crowded(self, name: str) -> list[str]:
+        """The machines that have more than SMALL_FILES files in a table; see gather."""
+        if (at := self.table(name)) is None:
+            return []
+        with self.said("an archive that can be read"):
+            files = pl.DataFrame(pa.table(at.get_add_actions(flatten=True)))
+        counts = files.group_by(machine="partition.machine").len().filter(pl.col("len") > SMALL_FILES)
+        return sorted(counts["machine"])
+
     def sweep(self) -> int:
         """Deletes files that no state of the last week needs: replaced ones, and those of writers that died."""
         gone = 0
