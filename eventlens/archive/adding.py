@@ -95,7 +95,7 @@ def _commit(
     rows = pl.concat([months.rows(machine, month, after) for month in touched])
     tell("writing")
     where = f"machine = {quoted(machine)} AND {one_of('month', touched)}"
-    lake.replace(at, where, rows, token(machine), {"eventlens.import": _said(new)})
+    lake.replace(at, where, rows, token(machine), said={"eventlens.import": _said(new)})
     return Added(machine, tuple(new), known, int(rows["events"].sum()), tuple(touched))
 
 

@@ -207,15 +207,20 @@ class Lake:
             write_deltalake(at, rows, mode="append", schema_mode="merge", writer_properties=_properties())
 
     def replace(
-        self, at: DeltaTable, where: str, rows: pl.DataFrame, token: str, said: dict[str, str] | None = None
+        self,
+        at: DeltaTable,
+        where: str,
+        rows: pl.DataFrame,
+        *tokens: str,
+        said: dict[str, str] | None = None,
     ) -> None:
         """Puts rows in the place of those for which the SQL condition holds, in one commit from the state `at`.
 
-        token: writers with the same one never both succeed from one state. said: goes into the commit's metadata.
+        tokens: writers with the same one never both succeed from one state. said: goes into the commit's metadata.
         """
         from deltalake import CommitProperties, Transaction, write_deltalake
 
-        number = (at.transaction_version(token) or 0) + 1
+        taken = [Transaction(token, (at.transaction_version(token) or 0) + 1) for token in tokens]
         with self.said("an archive that can be written"):
             write_deltalake(
                 at,
@@ -223,9 +228,7 @@ class Lake:
                 mode="overwrite",
                 predicate=where,
                 writer_properties=_properties(),
-                commit_properties=CommitProperties(
-                    custom_metadata=said or {}, app_transactions=[Transaction(token, number)]
-                ),
+                commit_properties=CommitProperties(custom_metadata=said or {}, app_transactions=taken),
             )
 
     def gather(self, name: str, machine: str) -> None:
@@ -242,6 +245,15 @@ class Lake:
                     at.create_checkpoint()  # so that opening need not read every commit again
         except ConflictError:
             return
+
+    def crowded(self, name: str) -> list[str]:
+        """The machines that have more than SMALL_FILES files in a table; see gather."""
+        if (at := self.table(name)) is None:
+            return []
+        with self.said("an archive that can be read"):
+            files = pl.DataFrame(pa.table(at.get_add_actions(flatten=True)))
+        counts = files.group_by(machine="partition.machine").len().filter(pl.col("len") > SMALL_FILES)
+        return sorted(counts["machine"])
 
     def sweep(self) -> int:
         """Deletes files that no state of the last week needs: replaced ones, and those of writers that died."""

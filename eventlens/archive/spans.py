@@ -1,16 +1,22 @@
-"""Which dumps a period rests on, and in which ISO weeks dumps may have records; both from the ledger alone."""
+"""Which dumps a period rests on, and in which weeks or months dumps may have records; all from the ledger alone."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import TypeAlias
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
 from eventlens.archive.dumps import Dump
 from eventlens.errors import EventlensError
+
+Span: TypeAlias = tuple[datetime | None, datetime | None]
+"""First instant, and that after the last; None: there is no bound."""
+Spans: TypeAlias = Callable[[pl.DataFrame, str], dict[str, Span]]
+"""The periods of a machine by their names, from its rows of the ledger and the zone of its log."""
 
 
 def zone_of(dumps: Sequence[Dump], folder: Path) -> str:
@@ -43,15 +49,11 @@ def one_profile(dumps: Sequence[Dump]) -> None:
         )
 
 
-def weeks_in(rows: pl.DataFrame, timezone: str) -> dict[str, tuple[datetime, datetime]]:
+def weeks_in(rows: pl.DataFrame, timezone: str) -> dict[str, Span]:
     """The ISO weeks in which dumps may have records, from the ledger: first instant, and that after the last."""
     zone = ZoneInfo(timezone)
     mondays: set[date] = set()
-    for month, first, last in rows.select("month", "first", "last").unique().iter_rows():
-        begin = datetime.strptime(month, "%Y-%m").replace(tzinfo=UTC)
-        # a month's events lie in it, whatever a clock that was not set shows at the ends of the dump
-        low = max(first, begin).astimezone(zone).date()
-        high = min(last, begin + timedelta(days=32)).astimezone(zone).date()
+    for low, high in _days(rows, zone):
         monday = low - timedelta(days=low.weekday())
         while monday <= high:
             mondays.add(monday)
@@ -59,6 +61,31 @@ def weeks_in(rows: pl.DataFrame, timezone: str) -> dict[str, tuple[datetime, dat
     return {
         f"{day:%G-W%V}": (_midnight(day, zone), _midnight(day + timedelta(days=7), zone)) for day in sorted(mondays)
     }
+
+
+def months_in(rows: pl.DataFrame, timezone: str) -> dict[str, Span]:
+    """The calendar months, in the zone of the log, in which dumps may have records; as weeks_in."""
+    zone = ZoneInfo(timezone)
+    firsts: set[date] = set()
+    for low, high in _days(rows, zone):
+        first = low.replace(day=1)
+        while first <= high:
+            firsts.add(first)
+            first = _next_month(first)
+    return {f"{day:%Y-%m}": (_midnight(day, zone), _midnight(_next_month(day), zone)) for day in sorted(firsts)}
+
+
+def _days(rows: pl.DataFrame, zone: ZoneInfo) -> Iterator[tuple[date, date]]:
+    """First and last day of what a dump has in a month."""
+    for month, first, last in rows.select("month", "first", "last").unique().iter_rows():
+        begin = datetime.strptime(month, "%Y-%m").replace(tzinfo=UTC)
+        # a month's events lie in it, whatever a clock that was not set shows at the ends of the dump
+        low = max(first, begin).astimezone(zone).date()
+        yield low, min(last, begin + timedelta(days=32)).astimezone(zone).date()
+
+
+def _next_month(day: date) -> date:
+    return (day.replace(day=1) + timedelta(days=32)).replace(day=1)
 
 
 def _midnight(day: date, zone: ZoneInfo) -> datetime:

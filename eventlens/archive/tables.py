@@ -6,6 +6,7 @@
 | `dumps` | the files themselves, in parts | machine, month of the first record |
 | `entries` | what people wrote down: repairs, exchanged parts, ..., and the machine files | machine |
 | `reviews` | a review for each ISO week, and what trends need of it | machine |
+| `periods` | reviews of other periods: months, all there is, what somebody asked for | machine |
 
 Months are `2026-04`, in UTC. The form's version stands in the description of each table.
 """
@@ -123,13 +124,29 @@ REVIEWS: Final = Table(
     sort=("machine", "week"),
 )
 
+PERIODS: Final = Table(
+    "periods",
+    {
+        "machine": Column(_TEXT, "which machine"),
+        "period": Column(_TEXT, "month as 2026-04 in the zone of the log, all, or FROM..TO as it was asked for"),
+        "start": Column(TIME, "its first instant; null: from the first record on", True),
+        "end": Column(TIME, "the first instant after it; null: to the last record", True),
+        "key": REVIEWS.columns["key"],
+        "review": REVIEWS.columns["review"],
+        "why": REVIEWS.columns["why"],
+        "made": REVIEWS.columns["made"],
+    },
+    sort=("machine", "period"),
+)
+
 PARTITIONS: Final = {
     RECORD.name: ("machine", "month", "kind"),
     DUMPS.name: ("machine", "month"),
     ENTRIES.name: ("machine",),
     REVIEWS.name: ("machine",),
+    PERIODS.name: ("machine",),
 }
-TABLES: Final = {table.name: table for table in (RECORD, DUMPS, ENTRIES, REVIEWS)}
+TABLES: Final = {table.name: table for table in (RECORD, DUMPS, ENTRIES, REVIEWS, PERIODS)}
 
 
 def fitted(frame: pl.DataFrame, table: Table) -> pl.DataFrame:

@@ -12,7 +12,7 @@ from eventlens.archive import weeks
 from eventlens.archive.dumps import ledger
 from eventlens.archive.entries import entries
 from eventlens.archive.lake import Lake, quoted
-from eventlens.archive.tables import ENTRIES, EVENT, RECORD, REVIEWS, SET_ASIDE, WEEKLY
+from eventlens.archive.tables import ENTRIES, EVENT, PERIODS, RECORD, REVIEWS, SET_ASIDE, WEEKLY
 from eventlens.schema import WEEK_LIFE, WEEK_TIMES, WEEKS
 
 _NO_LEDGER: Final = ("kind", "line", "place", "time", "signal", "value", "segment", "reason", "text")
@@ -22,6 +22,7 @@ COLUMNS: Final = {
     "imports": tuple(name for name in RECORD.columns if name not in _NO_LEDGER),
     "entries": tuple(ENTRIES.columns),
     "reviews": tuple(name for name in REVIEWS.columns if name not in WEEKLY),
+    "periods": tuple(PERIODS.columns),
     "weeks": tuple(WEEKS.columns),
     "week_times": tuple(WEEK_TIMES.columns),
     "week_life": tuple(WEEK_LIFE.columns),
@@ -31,7 +32,8 @@ COLUMNS: Final = {
 
 def empty(table: str) -> pl.DataFrame:
     """A table without rows."""
-    of = {"entries": ENTRIES, "reviews": REVIEWS, "weeks": WEEKS, "week_times": WEEK_TIMES, "week_life": WEEK_LIFE}
+    of = {"entries": ENTRIES, "reviews": REVIEWS, "periods": PERIODS, "weeks": WEEKS}
+    of |= {"week_times": WEEK_TIMES, "week_life": WEEK_LIFE}
     types = of.get(table, RECORD).schema
     return pl.DataFrame(schema={name: types[name] for name in COLUMNS[table]})
 
@@ -76,6 +78,8 @@ def parts(
             yield entries(lake, machine)
         elif table == "reviews":
             yield weeks.stored(lake, machine, COLUMNS[table])
+        elif table == "periods":
+            yield weeks.stored(lake, machine, COLUMNS[table], PERIODS)
         else:
             found = weeks.weekly(weeks.stored(lake, machine, ("machine", "week", *WEEKLY)))
             yield {"weeks": found.counts, "week_times": found.times, "week_life": found.life}[table]

@@ -1,4 +1,4 @@
-"""Stored reviews: one for each machine and ISO week, and beside it what trends need of it.
+"""Stored reviews: one for each machine and ISO week, and beside it what trends need of it; and those of other periods.
 
 A week begins on Monday at 00:00 in the zone of the log. What a review rests on is its key: the dumps with records in
 the week, the profile, the machine file, the entries that count in it, and the version of eventlens. Where the key has
@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import polars as pl
 
@@ -26,12 +26,15 @@ from eventlens.archive.dumps import Dump, dumps_in, lay_out, ledger
 from eventlens.archive.entries import entries, latest_machine, machine_now
 from eventlens.archive.lake import ConflictError, Lake, one_of, quoted
 from eventlens.archive.period import NoRecordError, review_period
-from eventlens.archive.spans import one_profile, touched_by, weeks_in, zone_of
+from eventlens.archive.spans import Spans, one_profile, touched_by, weeks_in, zone_of
 from eventlens.archive.stated import counting
-from eventlens.archive.tables import RECORD, REVIEWS, WEEKLY
+from eventlens.archive.tables import RECORD, REVIEWS, WEEKLY, fitted
 from eventlens.errors import EventlensError
 from eventlens.reading import Log
 from eventlens.trends import Weeks, weeks_of
+
+if TYPE_CHECKING:
+    from deltalake import DeltaTable
 
 CONTRACT: Final = 1
 """Of the JSON that is stored."""
@@ -77,21 +80,22 @@ class State:
 class Wanted:
     """A review that there should be."""
 
-    week: str
-    start: datetime
-    end: datetime
+    period: str
+    """Its name, as 2026-W16."""
+    start: datetime | None
+    end: datetime | None
     dumps: list[Dump]
     key: str
 
 
-def wanted(state: State, folder: Path) -> list[Wanted]:
-    """The weeks of one machine in which dumps may have records; folder: where profiles may be written down."""
+def wanted(state: State, folder: Path, spans: Spans = weeks_in) -> list[Wanted]:
+    """The weeks of one machine, or other periods, in which dumps may have records; folder: for profiles."""
     dumps, written = dumps_in(state.ledger), latest_machine(state.entries)
     found = []
-    for week, (start, end) in weeks_in(state.ledger, zone_of(dumps, folder)).items():
+    for period, (start, end) in spans(state.ledger, zone_of(dumps, folder)).items():
         if touching := touched_by(dumps, start, end):
             said = [one.id for one in counting(state.entries, start, end)]
-            found.append(Wanted(week, start, end, touching, _key(touching, written, said, start, end)))
+            found.append(Wanted(period, start, end, touching, _key(touching, written, said, start, end)))
     return found
 
 
@@ -105,60 +109,75 @@ def bring_up_to_date(
     state = state or State.of(lake, machine)
     there = dict(state.stored.select("week", "key").iter_rows())
     every = wanted(state, folder)
-    new = [one for one in every if there.get(one.week) != one.key]
-    stale = set(there) - {one.week for one in every}
+    new = [one for one in every if there.get(one.period) != one.key]
+    stale = set(there) - {one.period for one in every}
     if not new and not stale:
         return False
     at = lake.made(REVIEWS.name)
-    rows = pl.concat([REVIEWS.empty(), *_made(lake, machine, state, new, folder, tell)])
-    where = f"machine = {quoted(machine)} AND {one_of('week', sorted(stale.union(rows['week'])))}"
+    rows = pl.concat([REVIEWS.empty(), *reviewed(lake, machine, state.entries, new, folder, tell)])
     try:
-        lake.replace(at, where, rows, f"eventlens reviews {machine}")
+        put(lake, at, rows, {machine: stale})
     except ConflictError:  # somebody else has just made them
         return bring_up_to_date(lake, machine, folder, tell)
     lake.gather(REVIEWS.name, machine)
     return True
 
 
-def _made(
-    lake: Lake, machine: str, state: State, new: Sequence[Wanted], folder: Path, tell: Callable[[str], None]
+def put(
+    lake: Lake, at: DeltaTable, rows: pl.DataFrame, stale: Mapping[str, set[str]], table: schema.Table = REVIEWS
+) -> None:
+    """Stores reviews in the place of those that are there of the same periods, all in one commit from the state `at`.
+
+    rows: of one machine or of several; stale: by machine, periods whose reviews go. ConflictError where another writer
+    was quicker with one of these machines.
+    """
+    period = table.sort[1]
+    gone = {machine: set(periods) for machine, periods in stale.items() if periods}
+    for machine, name in rows.select("machine", period).iter_rows():
+        gone.setdefault(machine, set()).add(name)
+    where = [f"(machine = {quoted(name)} AND {one_of(period, sorted(gone[name]))})" for name in sorted(gone)]
+    lake.replace(at, " OR ".join(where), rows, *(f"eventlens {table.name} {name}" for name in sorted(gone)))
+
+
+def reviewed(
+    lake: Lake,
+    machine: str,
+    entries: pl.DataFrame,
+    new: Sequence[Wanted],
+    folder: Path,
+    tell: Callable[[str], None],
+    table: schema.Table = REVIEWS,
 ) -> Iterator[pl.DataFrame]:
-    """tables.REVIEWS, a row for each."""
-    logs, plate = _Logs(lake, folder), machine_now(state.entries, machine, folder)
+    """The reviews of a machine, a row of the table for each; entries: those of the machine."""
+    logs, plate = _Logs(lake, folder), machine_now(entries, machine, folder)
     for one in new:
-        tell(f"reviewing {machine} {one.week}")
+        tell(f"reviewing {machine} {one.period}")
         review, why, weekly = None, None, None
         try:
             one_profile(one.dumps)
-            found = review_period(logs.of(one.dumps), plate, one.start, one.end, entries=state.entries)
-            review, weekly = found.to_json(), weeks_of(found)
+            found = review_period(logs.of(one.dumps), plate, one.start, one.end, entries=entries)
+            review, weekly = found.to_json(), weeks_of(found) if table is REVIEWS else None
         except NoRecordError:
             why = SILENT
         except EventlensError as fault:
             why = str(fault)
-        yield row(
-            {
-                "machine": machine,
-                "week": one.week,
-                "start": one.start,
-                "end": one.end,
-                "key": one.key,
-                "review": review,
-                "why": why,
-                "made": datetime.now(UTC),
-            },
-            weekly,
-        )
+        yield row(machine, one, review, why, weekly, table)
 
 
-def row(said: dict[str, Any], weekly: Weeks | None) -> pl.DataFrame:
-    """A row of tables.REVIEWS."""
-    packed = [
-        pl.lit(None, REVIEWS.schema[name]).alias(name) if weekly is None else _packed(getattr(weekly, name), name)
-        for name in WEEKLY
-    ]
-    plain = {name: dtype for name, dtype in REVIEWS.schema.items() if name in said}
-    return pl.DataFrame([said], schema=plain).with_columns(packed).select(*REVIEWS.columns)
+def row(
+    machine: str,
+    one: Wanted,
+    review: str | None,
+    why: str | None,
+    weekly: Weeks | None = None,
+    table: schema.Table = REVIEWS,
+) -> pl.DataFrame:
+    """A row of stored reviews; why: why there is no review."""
+    said = {"machine": machine, table.sort[1]: one.period, "start": one.start, "end": one.end, "key": one.key}
+    said |= {"review": review, "why": why, "made": datetime.now(UTC)}
+    packed = [] if weekly is None else [_packed(getattr(weekly, name), name) for name in WEEKLY]
+    plain = {name: dtype for name, dtype in table.schema.items() if name in said}
+    return fitted(pl.DataFrame([said], schema=plain).with_columns(packed), table)
 
 
 def _packed(frame: pl.DataFrame, name: str) -> pl.Series:
@@ -186,10 +205,12 @@ def left_out(rows: pl.DataFrame) -> Iterator[str]:
         yield f"{machine} {', '.join(part['week'])}: not reviewed, {why}"
 
 
-def stored(lake: Lake, machine: str | None = None, columns: Sequence[str] = ()) -> pl.DataFrame:
-    """tables.REVIEWS as they stand; columns: only these."""
+def stored(
+    lake: Lake, machine: str | None = None, columns: Sequence[str] = (), table: schema.Table = REVIEWS
+) -> pl.DataFrame:
+    """The reviews as they stand; columns: only these, machine and period among them."""
     where = "true" if machine is None else f"machine = {quoted(machine)}"
-    return lake.read(lake.table(REVIEWS.name), REVIEWS, where, columns).sort("machine", "week")
+    return lake.read(lake.table(table.name), table, where, columns).sort(table.sort)
 
 
 def review_of(lake: Lake, machine: str, week: str) -> tuple[str | None, str | None] | None:
@@ -214,12 +235,14 @@ class _Logs:
         return self._last[1]
 
 
-def _key(dumps: Sequence[Dump], machine: dict[str, str] | None, said: list[str], start: datetime, end: datetime) -> str:
+def _key(
+    dumps: Sequence[Dump], machine: dict[str, str] | None, said: list[str], start: datetime | None, end: datetime | None
+) -> str:
     rests_on = {
         "dumps": sorted([dump.file, dump.name, dump.stated.name, dump.stated.sha256 or ""] for dump in dumps),
         "machine": machine,
         "entries": said,
-        "period": [start.isoformat(), end.isoformat()],
+        "period": [at.isoformat() if at else None for at in (start, end)],
         "version": [program(), CONTRACT, FORM],
     }
     return hashlib.sha256(json.dumps(rests_on, sort_keys=True).encode()).hexdigest()

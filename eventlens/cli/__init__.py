@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from eventlens.cli import archive, compare, dashboard, inspect, password, patterns, review, sample, trends
+from eventlens.cli import archive, compare, dashboard, fleet, inspect, password, patterns, review, sample, trends
 from eventlens.cli.console import flush, tolerate_any_character
 from eventlens.errors import EventlensError
 
@@ -29,6 +29,7 @@ for command in (
     inspect.inspect,
     compare.compare,
     trends.trends,
+    fleet.fleet,
     patterns.patterns,
     dashboard.dashboard,
     password.password,

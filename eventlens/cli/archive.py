@@ -153,7 +153,7 @@ def export(
     table: Annotated[
         str,
         typer.Option(
-            metavar="TABLE", help="events, set_aside, imports, entries, reviews, weeks, week_times, week_life."
+            metavar="TABLE", help="events, set_aside, imports, entries, reviews, periods, weeks, week_times, week_life."
         ),
     ] = "events",
     machine: Name = None,

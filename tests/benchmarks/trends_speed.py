@@ -24,7 +24,6 @@ import polars as pl
 from eventlens import patterns, schema, signals
 from eventlens.archive import Archive
 from eventlens.archive import weeks as kept
-from eventlens.archive.lake import one_of, quoted
 from eventlens.archive.tables import REVIEWS
 from eventlens.comparison.times import TIMES
 from eventlens.trends import Weeks
@@ -44,11 +43,8 @@ def build(folder: Path, machines: int, weeks: int) -> Archive:
         archive.add([_dump(folder, machine, week) for week in range(weeks)], machine)
         state = kept.State.of(archive.lake, machine)
         for wanted in kept.wanted(state, folder):
-            said = {"machine": machine, "week": wanted.week, "start": wanted.start, "end": wanted.end}
-            said |= {"key": wanted.key, "review": _text(rng), "why": None, "made": datetime.now(UTC)}
-            row = kept.row(said, _drawn(machine, wanted.week, rng))
-            where = f"machine = {quoted(machine)} AND {one_of('week', [wanted.week])}"
-            archive.lake.replace(archive.lake.made(REVIEWS.name), where, row, f"eventlens reviews {machine}")
+            row = kept.row(machine, wanted, _text(rng), None, _drawn(machine, wanted.period, rng))
+            kept.put(archive.lake, archive.lake.made(REVIEWS.name), row, {})
             archive.lake.gather(REVIEWS.name, machine)
     return archive
 
