@@ -34,6 +34,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"comparison"},),
     ({"trends"},),
     ({"archive"},),
+    ({"live"},),
     ({"__init__"},),
     ({"report"},),
     ({"cli"},),
