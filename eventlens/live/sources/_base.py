@@ -33,8 +33,8 @@ class Batch:
     text: bytes = b""
     """The bytes that follow those of the last batch. They may end inside a line: the rest of it comes later."""
     position: Position | None = None
-    """Where to go on behind `text`; None: where the last batch said. It may move on without text, and text without a
-    position of its own comes again after a restart: so give one wherever there is text."""
+    """Where to go on behind `text`. Without text it may be None: where the last batch said; it may also move on without
+    text. With text it must be there."""
     begins: str | None = None
     """Set where `text` begins another file of the record: its name, as 'saw-3.csv'. The first batch of a record must
     set it. A file of a record has its own head (header line, preamble); nothing is repeated in it on a restart."""
