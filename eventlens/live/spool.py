@@ -9,6 +9,9 @@
 Bytes are appended and synced, then the snapshot with their length is written beside the old one, synced, and put in its
 place in one step. So the record is always as long as the snapshot says: what a file has beyond it (the program died
 between the two) is cut off when the folder is opened, and the source gives it again.
+
+The files hold whole lines, so that they can be looked at; a line that is only half there waits in the snapshot until
+the rest of it comes, another file begins, or nobody follows any more (`finish`).
 """
 
 from __future__ import annotations
@@ -18,7 +21,7 @@ import json
 import os
 import shutil
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import IO, Any, Final
 
@@ -27,7 +30,9 @@ from eventlens.live.sources import Batch, Position
 
 FORM: Final = 1
 """Of the snapshot; raised where an older program would misread it."""
-_BLOCK: Final = 1 << 20
+_HEAD: Final = 64
+LONGEST_LINE: Final = 1 << 16
+"""Bytes of a line that is only half there which are waited for; more of it is no line (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +50,8 @@ class Snapshot:
 
     position: Position | None = None
     pieces: tuple[Piece, ...] = ()
+    rest: str = ""
+    """The bytes behind the last piece that are no whole line yet, as hexadecimal digits."""
     source: str | None = None
     """What was followed, for people."""
     archived: dict[str, Any] = field(default_factory=dict)
@@ -77,26 +84,43 @@ class Spool:
         return [self._path(at) for at, piece in enumerate(self.snapshot.pieces) if piece.bytes]
 
     @property
-    def bytes(self) -> int:
-        """How long the record is."""
+    def size(self) -> int:
+        """How long the record is [bytes]."""
         return sum(piece.bytes for piece in self.snapshot.pieces)
 
     def take(self, batch: Batch) -> None:
         """Puts a batch on the disk, its position with it; EventlensError where the disk refuses."""
-        pieces = list(self.snapshot.pieces)
-        if batch.begins is not None:
-            pieces[-1:] = [piece for piece in pieces[-1:] if piece.bytes]  # one that never got a byte is none
-            pieces.append(Piece(Path(batch.begins).name or "log"))
-        if batch.text and (not pieces or batch.position is None):
+        now = self.snapshot
+        if batch.text and (batch.position is None or not (now.pieces or batch.begins)):
             raise ValueError("text needs a position, and the first batch of a record a name of its file")
+        if batch.begins is not None:
+            self.finish()
+            pieces = [piece for piece in self.snapshot.pieces if piece.bytes]  # one that never got a byte is none
+            now = replace(self.snapshot, pieces=(*pieces, Piece(Path(batch.begins).name or "log")))
+        whole, rest = b"", bytes.fromhex(now.rest) + batch.text
+        if batch.text:
+            head = self._head(len(now.pieces) - 1, now.pieces[-1]) or rest[:_HEAD]
+            end = end_of_lines(rest, head, now.pieces[-1].bytes)
+            whole, rest = rest[:end], rest[end:]
+        position = now.position if batch.position is None else batch.position
+        self._put(replace(now, position=position, rest=rest.hex()), whole, batch.modified_ns)
+
+    def finish(self) -> None:
+        """Takes the last line as whole, because no more of it will come here."""
+        if self.snapshot.rest:
+            self._put(replace(self.snapshot, rest=""), bytes.fromhex(self.snapshot.rest), None)
+
+    def _put(self, now: Snapshot, text: bytes, modified_ns: int | None) -> None:
+        """Appends to the last piece and keeps the snapshot."""
         try:
-            if batch.text:
-                last = pieces[-1]
-                self._append(len(pieces) - 1, last, batch)
-                pieces[-1] = Piece(last.name, last.bytes + len(batch.text), batch.modified_ns or last.modified_ns)
-            position = self.snapshot.position if batch.position is None else batch.position
-            if tuple(pieces) != self.snapshot.pieces or position != self.snapshot.position:
-                self.keep(Snapshot(position, tuple(pieces), self.snapshot.source, self.snapshot.archived))
+            if text:
+                last = now.pieces[-1]
+                modified_ns = modified_ns or last.modified_ns
+                self._append(len(now.pieces) - 1, last, text, modified_ns)
+                grown = Piece(last.name, last.bytes + len(text), modified_ns)
+                now = replace(now, pieces=(*now.pieces[:-1], grown))
+            if now != self.snapshot:
+                self.keep(now)
         except OSError as fault:
             raise EventlensError(
                 "room for what is followed", fault.strerror or str(fault), "free some space", file=self.folder
@@ -122,20 +146,27 @@ class Spool:
     def _path(self, at: int) -> Path:
         return self.folder / "record" / f"{at + 1:06d}" / self.snapshot.pieces[at].name
 
-    def _append(self, at: int, piece: Piece, batch: Batch) -> None:
+    def _head(self, at: int, piece: Piece) -> bytes:
+        """The first bytes of a piece."""
+        if not piece.bytes:
+            return b""
+        with (self.folder / "record" / f"{at + 1:06d}" / piece.name).open("rb") as file:
+            return file.read(_HEAD)
+
+    def _append(self, at: int, piece: Piece, text: bytes, modified_ns: int | None) -> None:
         path = self.folder / "record" / f"{at + 1:06d}" / piece.name
         new = not path.exists()
         path.parent.mkdir(exist_ok=True)
         with path.open("ab") as file:
-            file.write(batch.text)
+            file.write(text)
             file.flush()
             self._step("bytes written")
             os.fsync(file.fileno())
         if new:
             for folder in (path.parent, path.parent.parent, self.folder):
                 sync_folder(folder)
-        if batch.modified_ns is not None:
-            os.utime(path, ns=(batch.modified_ns, batch.modified_ns))
+        if modified_ns is not None:
+            os.utime(path, ns=(modified_ns, modified_ns))
         self._step("bytes synced")
 
     def _as_long_as_said(self) -> None:
@@ -158,6 +189,27 @@ class Spool:
                 os.truncate(path, piece.bytes)
                 if piece.modified_ns is not None:
                     os.utime(path, ns=(piece.modified_ns, piece.modified_ns))
+
+
+def end_of_lines(text: bytes, head: bytes, before: int) -> int:
+    """How many bytes of `text` are whole lines.
+
+    head: the first bytes of the file, which show characters of two bytes; before: bytes of the file before `text`.
+    """
+    if len(text) > LONGEST_LINE and b"\n" not in text[-LONGEST_LINE:]:
+        return len(text)
+    if wide(head):
+        mark = b"\n\0" if head[1:2] == b"\0" or head.startswith(b"\xff\xfe") else b"\0\n"
+        end = len(text)
+        while (at := text.rfind(mark, 0, end)) >= 0 and (at + before) % 2:
+            end = at + 1
+        return at + 2 if at >= 0 else 0
+    return max(text.rfind(b"\n"), -1 if b"\n" in text else text.rfind(b"\r")) + 1
+
+
+def wide(head: bytes) -> bool:
+    """Whether a text that begins so has characters of two bytes."""
+    return head.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in head
 
 
 def sync_folder(folder: Path) -> None:

@@ -189,7 +189,9 @@ class FileSource:
         assert self._place is not None
         here = os.fstat(self._file.fileno())
         following = _opened(self.path)
-        if following is not None and self._place.next_in(following) is not None:  # written anew, with the same beginning
+        if (
+            following is not None and self._place.next_in(following) is not None
+        ):  # written anew, with the same beginning
             self.close()
             self._file, self._left = following, 0
             return
