@@ -149,6 +149,11 @@ def context_of(log: Log, machine: Machine, axis: RecordAxis, tell: Progress) -> 
     )
 
 
+def occurrences_in(context: Context) -> pl.DataFrame:
+    """What every pattern finds (schema.OCCURRENCES), on the record's own axis."""
+    return _look(context)[0]
+
+
 def _by_clock(axis: RecordAxis, runs: pl.DataFrame) -> pl.DataFrame:
     """The runs at the times that the controller's clock showed."""
     return axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))

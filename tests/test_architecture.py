@@ -34,7 +34,7 @@ LAYERS: tuple[tuple[set[str], ...], ...] = (
     ({"comparison"},),
     ({"trends"},),
     ({"archive"},),
-    ({"fleet"},),
+    ({"fleet", "live"},),
     ({"__init__"},),
     ({"report"},),
     ({"cli"},),

@@ -91,16 +91,19 @@ def _since(begins: pl.Series, instants: pl.Series, early_s: float) -> pl.Series:
     return pl.select(pl.when(at >= 0).then(passed)).to_series()
 
 
-def shifts_of(runs: pl.DataFrame, by_clock: pl.Series, work: Work, timezone: str) -> Shifts:
+def shifts_of(
+    runs: pl.DataFrame, by_clock: pl.Series, work: Work, timezone: str, plan: ShiftPlan | None = None
+) -> Shifts:
     """The shifts of runs of all motions.
 
     runs: (start, end) on the axis on which shifts are wanted, which never goes back; by_clock: the start of each by the
-    controller's clock (schema.TIME); work: what the machine file says; timezone: of the local clock.
+    controller's clock (schema.TIME); work: what the machine file says; timezone: of the local clock; plan: what a
+    longer log has shown, of which these are the last runs; None: these show it.
     """
+    plan = plan or plan_of(by_clock, work, timezone)
     if runs.is_empty():
         none = pl.Series([], dtype=schema.TIME)
-        return Shifts(plan_of(by_clock, work, timezone), none, none)
-    plan = plan_of(by_clock, work, timezone)
+        return Shifts(plan, none, none)
     known = runs.select("start", "end", clock=by_clock).sort("start")
     rest = seconds("start", pl.col("end").cum_max().shift(1))
     rested = known.filter((rest >= REST_S).fill_null(value=True))

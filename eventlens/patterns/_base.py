@@ -31,6 +31,10 @@ PAIRS_EXPECTED = 0.05
 """Of lost records so many pairs of one signal expected in the log are too many (common practice, no source)."""
 
 
+SETTLES_S: Final = 10.0
+"""So long after its end [s] most patterns know everything about an occurrence: the next start, a second press, a device
+that resets (`motion.endings`, `motion.runs`) come within (measured: tests.benchmarks.settling)."""
+
 EXPOSURES: Final = MappingProxyType(
     {
         "start": "starts",
@@ -80,6 +84,8 @@ class Context:
     """Observed time [s]."""
     timezone: str = "UTC"
     """Zone of the local clock."""
+    still: Mapping[Hashable, pl.DataFrame] = field(default_factory=dict)
+    """Where this is the last part of a longer log: what stood still in that and still does (patterns._frozen)."""
     _made: dict[Hashable, pl.DataFrame] = field(default_factory=dict, repr=False)
     _locks: dict[Hashable, Lock] = field(default_factory=dict, repr=False)
 
@@ -89,6 +95,10 @@ class Context:
             if key not in self._made:
                 self._made[key] = make()
             return self._made[key]
+
+    def asked(self, what: str) -> dict[Hashable, pl.DataFrame]:
+        """What was made so far under keys that begin with a word."""
+        return {key: frame for key, frame in self._made.items() if isinstance(key, tuple) and key[0] == what}
 
     @property
     def uncertainty_s(self) -> float:
@@ -178,6 +188,8 @@ class Pattern:
     """Says how much more log would allow a judgement, where finding nothing says nothing; else None."""
     describe: Callable[[Context, str, pl.DataFrame, Any], str] = field(default=lambda *_: "")
     """One more clause for the summary, from the occurrences; may be empty."""
+    settles_s: float = SETTLES_S
+    """How far after its end an occurrence depends on the log [s]; infinite where it weighs the whole log."""
     absence: bool = False
     """Whether it rests on records that are not there: only possible where the log loses records in pairs."""
     example: str = ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -64,7 +64,34 @@ def frozen(context: Context, motion: str, least_runs: float | None = None) -> pl
 
     least_runs: so many runs of it at least; None: the limit `frozen_least_runs`.
     """
-    return context.once(("frozen", motion, least_runs), lambda: _frozen(context, motion, least_runs))
+    key = ("frozen", motion, least_runs)
+    known = [context.still[key]] if key in context.still else []
+    return context.once(key, lambda: pl.concat([*known, _frozen(context, motion, least_runs)]))
+
+
+def still_frozen(context: Context) -> dict[Hashable, pl.DataFrame]:
+    """What stood still to the end of a log, of all that was asked for: Context.still of its last part."""
+    found = {key: frame for key, frame in context.asked("frozen").items() if not frame.is_empty()}
+    return {key: frame.filter(_has_not_moved(context, frame)) for key, frame in found.items()}
+
+
+def going_on(still: Mapping[Hashable, pl.DataFrame], context: Context) -> dict[Hashable, pl.DataFrame]:
+    """What stood still before a part of a log, to its first change in the part, else to the end of the part."""
+    last = context.states.frame["end"].max()
+    return {key: frame.with_columns(end=_moves_again(context, frame).fill_null(last)) for key, frame in still.items()}
+
+
+def _has_not_moved(context: Context, frame: pl.DataFrame) -> pl.Series:
+    return _moves_again(context, frame).is_null()
+
+
+def _moves_again(context: Context, frame: pl.DataFrame) -> pl.Series:
+    """The first change of each signal after its stillness (start, end, signal); null where there is none."""
+    found = []
+    for signal, end in frame.select(pl.col("signal").cast(pl.String), "end").iter_rows():
+        known = context.states.known(signal)
+        found.append(known.filter(pl.col("start_seen") & (pl.col("start") > end))["start"].min())
+    return pl.Series(found, dtype=schema.TIME)
 
 
 def _frozen(context: Context, motion: str, least_runs: float | None) -> pl.DataFrame:

@@ -19,7 +19,7 @@ from typing import Protocol, cast
 
 from eventlens.errors import ReadingError
 from eventlens.reading.formats._again import without_headers
-from eventlens.reading.formats._packed import Source
+from eventlens.reading.formats._packed import Source, is_packed
 from eventlens.reading.formats._table import fingerprint
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
@@ -77,6 +77,15 @@ def is_known(path: Path) -> bool:
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
     return any(format_.sniff(path, head) for format_ in formats())
+
+
+def container_of(path: Path) -> str | None:
+    """Name of the container of a file, 'packed' for one that holds other files; None for none that is known."""
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    if is_packed(head):
+        return "packed"
+    return next((format_.NAME for format_ in formats() if format_.sniff(path, head)), None)
 
 
 def read_raw(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable:

@@ -72,6 +72,11 @@ def holding_stdin() -> Iterator[None]:
             _held.reset(token)
 
 
+def is_packed(head: bytes) -> bool:
+    """Whether a file that begins so is a packed one, or a document of several parts."""
+    return head.startswith((*MAGICS.values(), *_ZIP))
+
+
 def document_parts(path: Path) -> Iterator[tuple[str, bytes]]:
     """Name and piece of all parts of a zipped document; ReadingError if it is broken, encrypted or a bomb."""
     room = _Room(Path(os.devnull), round(MOST_UNPACKED_GB * 1e9))

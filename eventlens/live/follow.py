@@ -1,0 +1,213 @@
+"""Follows a source: takes what comes, looks at it, tells what is certain, and in the end says what a review says."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final
+
+from eventlens.errors import EventlensError, ReadingError
+from eventlens.live.grows import refuse_what_cannot_grow
+from eventlens.live.journal import Lines, Listener
+from eventlens.live.keep import Keeper
+from eventlens.live.looks import Looks, Seen, of_review
+from eventlens.live.sources import Batch, Source
+from eventlens.live.spool import Spool
+from eventlens.live.told import Ledger, Message
+from eventlens.machine import Machine
+from eventlens.reading import Profile
+from eventlens.result import Review
+from eventlens.wiring import review
+
+AT_ONCE: Final = 1 << 24
+"""So much may come [bytes] before it is looked at."""
+REST: Final = 1.0
+"""After a look so many times its length without another one: half of a core stays free."""
+WHOLE_SHARE: Final = 50
+"""Looks at the whole record take one in so many parts of the time ..."""
+WHOLE_EVERY_S: Final = 60.0
+"""... and come no more often than this [s]; while something comes all the time they wait up to so many times longer:"""
+WHOLE_LATEST: Final = 4
+
+
+class Follower:
+    """One source, one record, one state folder. Not for several threads; close it."""
+
+    def __init__(
+        self,
+        source: Source,
+        state: Path,
+        profile: Profile,
+        machine: Machine,
+        *,
+        wait_s: float | None = None,
+        possible: bool = False,
+        listeners: Sequence[Listener] = (),
+        note: Callable[[str], None] = lambda sentence: None,
+        keeper: Keeper | None = None,
+        step: Callable[[str], None] = lambda name: None,
+    ) -> None:
+        """wait_s: records so late [s] are put in place; None: as the profile says (late_s). note: is told what happens
+        to the source, in sentences. keeper: puts the record into an archive. step: is told each durable step.
+        """
+        if wait_s is not None:
+            profile = replace(profile, log=profile.log.model_copy(update={"late_s": wait_s}))
+        self._source, self._profile, self._machine = source, profile, machine
+        self._note, self._step, self._keeper = note, step, keeper
+        self._spool = Spool(state, step)
+        try:
+            self._journal = Lines(state / "told.jsonl")
+            self._ledger = Ledger(possible=possible, wait_s=profile.log.late_s)
+            for message in self._journal.after():
+                self._ledger.keep(message)
+            self._listeners = list(listeners)
+            for listener in self._listeners:
+                if (last := listener.last()) is not None and last < self._ledger.number:
+                    listener.tell(list(self._journal.after(last)))
+            self._looks = Looks(profile, machine, state)
+            source.resume(self._spool.snapshot.position)
+        except BaseException:
+            self._spool.close()
+            raise
+        self._new = self._spool.size > 0
+        self._came: float | None = time.monotonic() if self._new else None
+        self._idle_since = time.monotonic()
+        self._whole_at, self._whole_took, self._whole_bytes = -1e9, 0.0, -1
+        self._look_at, self._look_took = -1e9, 0.0
+        self._seen: Seen | None = None
+        self._unread = ""
+
+    @property
+    def idle_s(self) -> float:
+        """How long nothing has come [s]."""
+        return time.monotonic() - self._idle_since
+
+    def step(self, within_s: float) -> bool:
+        """Takes what comes within so many seconds and looks at it when it is time; False when no more will come."""
+        batch = self.take(within_s)
+        size = len(batch.text)
+        while batch.text and size < AT_ONCE and not batch.ended:
+            batch = self.take(0.0)
+            size += len(batch.text)
+        now = time.monotonic()
+        if self._new and (size >= AT_ONCE or now - self._look_at >= REST * self._look_took):
+            self.look()
+        elif not self._new:
+            self._while_quiet(now)
+        return not batch.ended
+
+    def take(self, within_s: float) -> Batch:
+        """Takes one batch: it is on the disk when this returns."""
+        batch = self._source.more(within_s)
+        if batch.text:
+            now = time.monotonic()
+            came = now if batch.came is None else now - (datetime.now(UTC) - batch.came).total_seconds()
+            self._came = came if self._came is None else self._came
+            self._idle_since, self._new = now, True
+        self._spool.take(batch)
+        if batch.position is not None:
+            self._source.kept(batch.position)
+            self._step("source told")
+        for sentence in batch.notes:
+            self._note(sentence)
+        return batch
+
+    def look(self, *, whole: bool = False) -> None:
+        """Looks at the record as it stands and tells what is certain now."""
+        begun = time.monotonic()
+        paths = self._spool.paths
+        if not paths:
+            return
+        try:
+            seen = None if whole or self._is_whole_due(begun) else self._looks.at_part(paths)
+            if seen is None:
+                refuse_what_cannot_grow(paths[-1], self._source.name)
+                seen = self._looks.at_whole(paths)
+        except ReadingError as fault:
+            self._cannot_read(fault)
+            return
+        done = time.monotonic()
+        if seen.whole:
+            self._whole_at, self._whole_took, self._whole_bytes = done, done - begun, self._spool.size
+        self._look_at, self._look_took = done, done - begun
+        self._tell(seen)
+        self._seen, self._new, self._came = seen, False, None
+        if self._keeper:
+            self._keeper.some(self._spool, self._looks.cut, self._looks.first_lines)
+
+    def finish(self) -> Review | None:
+        """What a review of everything that came says, told to the last occurrence; None where nothing came.
+
+        The record is complete then: a last line without an end counts as it stands. More may be followed later.
+        """
+        self._spool.finish()
+        paths = self._spool.paths
+        if not paths:
+            return None
+        refuse_what_cannot_grow(paths[-1], self._source.name)
+        found = review([str(path) for path in paths], self._profile, self._machine)
+        self._tell(of_review(found), ended=True)
+        if self._keeper:
+            self._keeper.all(self._spool, [file.first_line for file in found.log.files])
+        return found
+
+    def close(self) -> None:
+        """Gives everything back; what was not told is told when somebody goes on."""
+        self._source.close()
+        for listener in (self._journal, *self._listeners):
+            listener.close()
+        self._spool.close()
+
+    def _is_whole_due(self, now: float) -> bool:
+        """Whether it is time for a look at the whole record: seldom, and rather while nothing comes."""
+        if self._spool.size == self._whole_bytes:
+            return False
+        every = max(WHOLE_EVERY_S, WHOLE_SHARE * self._whole_took)
+        busy = now - self._idle_since < WHOLE_EVERY_S / 10
+        return now - self._whole_at >= every * (WHOLE_LATEST if busy else 1)
+
+    def _while_quiet(self, now: float) -> None:
+        """Nothing came: what waited for late records only is told, and the whole record is looked at if it is time."""
+        if self._seen is not None and self.idle_s >= self._profile.log.late_s:
+            self._tell(self._seen, quiet=True)
+            self._seen = None
+        if self._whole_bytes >= 0 and self._is_whole_due(now):
+            self.look(whole=True)
+
+    def _tell(self, seen: Seen, *, ended: bool = False, quiet: bool = False) -> None:
+        """What the ledger gives: into the journal, then to the listeners."""
+        at, since = datetime.now(UTC), time.monotonic() - (self._came or time.monotonic())
+        messages = [
+            Message(
+                number=self._ledger.number + number,
+                told=row.pop("told"),
+                why=row.pop("why"),
+                going_on=row.pop("going_on"),
+                age_s=row.pop("age_s"),
+                occurrence=row,
+                program_s=since,
+                at=at,
+                whole=seen.whole,
+            )
+            for number, row in enumerate(self._ledger.weigh(seen, ended=ended, quiet=quiet), 1)
+        ]
+        if not messages:
+            return
+        self._step("to be told")
+        self._journal.tell(messages)
+        self._step("told to the journal")
+        for message in messages:
+            self._ledger.keep(message)
+        for listener in self._listeners:
+            listener.tell(messages)
+        self._step("told")
+
+    def _cannot_read(self, fault: EventlensError) -> None:
+        """What came so far is no log yet, or none at all: said once, and more is waited for."""
+        if str(fault) != self._unread:
+            self._unread = str(fault)
+            self._note(f"Not to be read so far: {fault}")
+        self._new = False
