@@ -145,6 +145,7 @@
           if (window.location.href === at && document.getElementById("lanes-box")) remember(state, whole);
         }, 0);
       });
+      return Date.now();
     },
   };
 

@@ -176,9 +176,13 @@ def _register_browser(app: Dash) -> None:
         app.clientside_callback(  # type: ignore[no-untyped-call]
             ClientsideFunction("page", name), *where, prevent_initial_call=True
         )
-    # at the beginning too: an address may have named its finding by the beginning of its key
+    # at the beginning too: an address may have named its finding by the beginning of its key. What gives nothing back
+    # is not called then, so it gives something back
     app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction("page", "remember"), Input(ids.STATE, "data"), State(ids.SPAN, "data")
+        ClientsideFunction("page", "remember"),
+        Output(ids.REMEMBERED, "data"),
+        Input(ids.STATE, "data"),
+        State(ids.SPAN, "data"),
     )
 
 

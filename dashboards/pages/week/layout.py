@@ -39,7 +39,10 @@ def layout(
             dcc.Store(id=ids.STATE, data=dict(state)),
             dcc.Store(id=ids.SPAN, data=list(week.whole)),
             dcc.Store(id=ids.WIDTH, data=screen.width if screen else None),
-            *(dcc.Store(id=name) for name in (ids.DRAGGED, ids.PICKED, ids.ASKED, ids.SEARCHED, ids.STATED)),
+            *(
+                dcc.Store(id=name)
+                for name in (ids.DRAGGED, ids.PICKED, ids.ASKED, ids.SEARCHED, ids.STATED, ids.REMEMBERED)
+            ),
             dcc.Store(id=ids.LANES_DRAWN),
             Fixed(
                 parts.masthead(week.facts, key["week"], around),
