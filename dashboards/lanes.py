@@ -13,7 +13,7 @@ from dashboards import bins, words
 from dashboards.tables import Lane, LaneBins, LanesView, Measure, Window
 from dashboards.wallclock import INSTANT, WallClock, whole
 
-EXACT_MOST: Final = 5_000
+EXACT_MOST: Final = 1_000
 """Intervals in view up to which they are drawn exactly; more of them make a browser slow (measured)."""
 
 

@@ -56,7 +56,7 @@
     document.body.appendChild(sheet);
     const width = sheet.querySelector("section > div").getBoundingClientRect().width;
     sheet.remove();
-    return Math.round(width);
+    return Math.floor(width);
   }
 
   window.dash_clientside.page = {
@@ -236,7 +236,7 @@
         // the reader may have left for another page meanwhile
         if (width > 0 && Math.abs(width - told) > 1 && document.getElementById("lanes-box") === box) {
           told = width;
-          same.set_props("lanes-width", { data: Math.round(width) });
+          same.set_props("lanes-width", { data: Math.floor(width) });
         }
       },
       told ? 250 : 0

@@ -11,15 +11,19 @@ from dashboards.tables import Mark, Window
 def add_line(drawn: go.Figure, place: float, text: str, colour: str) -> None:
     """Adds a named line across all lanes."""
     drawn.add_shape(
-        type="line", x0=place, x1=place, y0=0, y1=1, yref="paper", line={"color": colour, "width": 1, "dash": "dot"}
-    )
+        type="line", x0=place, x1=place, y0=0, y1=1, yref="paper", layer="below",
+        line={"color": colour, "width": 1, "dash": "dot"},
+    )  # fmt: skip
     drawn.add_annotation(
         x=place, y=1, yref="paper", yanchor="bottom", text=text, showarrow=False, font={"size": 11, "color": colour}
     )
 
 
 def add_mark(drawn: go.Figure, mark: Mark, window: Window, colours: Palette, *, narrow: bool) -> None:
-    """The chosen occurrence: a shaded span between two lines, with its name; or where to look for it."""
+    """The chosen occurrence: a shaded span between two lines, with its name; or where to look for it.
+
+    The lines lie below the lanes: drawn over them they would hide a state that lasts no longer than they are wide.
+    """
     start, end = mark.window
     text = {"yref": "paper", "y": 1, "yanchor": "bottom", "showarrow": False, "font": {"color": colours.chosen}}
     if end < window[0] or start > window[1]:
@@ -29,10 +33,9 @@ def add_mark(drawn: go.Figure, mark: Mark, window: Window, colours: Palette, *, 
             xref="paper", x=0 if earlier else 1, xanchor="left" if earlier else "right", **text,
         )  # fmt: skip
         return
-    drawn.add_shape(
-        type="rect", name="chosen occurrence", x0=start, x1=end, y0=0, y1=1, yref="paper",
-        fillcolor=colours.chosen_fill, line={"color": colours.chosen, "width": 1.5},
-    )  # fmt: skip
+    span = {"type": "rect", "x0": start, "x1": end, "y0": 0, "y1": 1, "yref": "paper"}
+    drawn.add_shape(name="chosen occurrence", fillcolor=colours.chosen_fill, line={"width": 0}, **span)
+    drawn.add_shape(layer="below", line={"color": colours.chosen, "width": 1.5}, **span)
     if narrow:  # the name may be wider than the plot: it keeps to the right edge
         drawn.add_annotation(text=f"<b>{mark.label}</b>", xref="paper", x=1, xanchor="right", **text)
         return

@@ -28,6 +28,7 @@ def add_measures(drawn: go.Figure, view: LanesView, colours: Palette, plot_px: i
                     "title": {"text": measure.name.replace(" [", "<br>["), "font": {"size": 11}},
                     "nticks": 4,
                     "rangemode": "tozero",
+                    "ticklabeloverflow": "allow",
                     "fixedrange": True,
                     "gridcolor": colours.rule,
                     "zeroline": False,

@@ -1,7 +1,8 @@
 """The lanes: one for each logged signal, on as a tall block, off as a thin line, unknown as hatching.
 
 Shape says the state, colour only repeats it: a full block is on throughout, a block of two tones is on for part of
-the bin, a thin line is off. Red is kept for states that need a person.
+the bin, a thin line is off. Red is kept for states that need a person. However short a state, it is drawn at least one
+pixel wide and nothing is drawn over it.
 """
 
 from __future__ import annotations
@@ -16,15 +17,15 @@ import polars as pl
 from dashboards import bins, words
 from dashboards.figures._marks import add_line, add_mark
 from dashboards.figures._measures import STRIP_PX, add_measures
+from dashboards.figures._png import data_uri
 from dashboards.figures.theme import CLEAR, NARROW, Palette, dressed, hatch, time_axis
 from dashboards.tables import Lane, LanesView, Mark
 
 LANE_PX: Final = 22
-HEADING: Final = 0.9
-"""Height of a motion's heading, in lanes."""
+HEADING: Final = 1
+"""Height of a motion's heading, in lanes; whole, so that lanes and headings are rows of one height."""
 TOP_PX: Final = 30
 BOTTOM_PX: Final = 62
-RIGHT_PX: Final = 14
 MOST_PX: Final = 8192
 """Widest figure [px]: no screen of today is wider, and a browser may ask for anything."""
 _TICK_PX: Final = 95
@@ -32,6 +33,10 @@ _TICK_PX: Final = 95
 
 # parts of a lane, from its top: air, block, foot, air
 _AIR, _BLOCK, _FOOT = 0.14, 0.6, 0.1
+_MIDDLE: Final = _AIR + (_BLOCK + _FOOT) / 2
+"""Middle of a lane's drawing, below its top."""
+_MOMENT_PX: Final = 3
+"""Time off that is drawn narrower than this is marked: the borders of the blocks beside it would close over it."""
 _CLEAR, _OFF, _PARTLY, _ON, _ALERT_PARTLY, _ALERT = range(6)
 
 
@@ -40,9 +45,14 @@ def left_px(width: int) -> int:
     return 138 if width < NARROW else 158
 
 
+def right_px(width: int) -> int:
+    """Room at the right [px]: for half the label of a time at the very end; on a telephone that label is left out."""
+    return 14 if width < NARROW else 40
+
+
 def bins_for(width: int) -> int:
     """One bin for each pixel of the plot: a browser blends finer ones into states that never were."""
-    return max(100, min(width, MOST_PX) - left_px(width) - RIGHT_PX)
+    return max(100, min(width, MOST_PX) - left_px(width) - right_px(width))
 
 
 @dataclass(frozen=True)
@@ -70,7 +80,7 @@ class Places:
     @property
     def middle(self) -> tuple[float, ...]:
         """Middle of each lane's drawing."""
-        return tuple(top + _AIR + (_BLOCK + _FOOT) / 2 for top in self.top)
+        return tuple(top + _MIDDLE for top in self.top)
 
 
 def figure(view: LanesView, mark: Mark | None, colours: Palette, width: int) -> go.Figure:
@@ -80,15 +90,17 @@ def figure(view: LanesView, mark: Mark | None, colours: Palette, width: int) -> 
     if view.binned is not None:
         _add_bins(drawn, view, places, colours)
     if view.intervals is not None:
-        _add_intervals(drawn, view.lanes, view.intervals, places, colours)
+        _add_intervals(drawn, view, places, colours)
     _add_unknown(drawn, view.unknown, places, colours)
     lanes_px = round(places.height * LANE_PX) if view.lanes else 0
     height = TOP_PX + lanes_px + BOTTOM_PX + len(view.measures) * STRIP_PX
-    margin = {"l": left_px(width), "r": RIGHT_PX, "t": TOP_PX, "b": BOTTOM_PX}
+    margin = {"l": left_px(width), "r": right_px(width), "t": TOP_PX, "b": BOTTOM_PX}
     dressed(drawn, colours, height, margin)
-    # a drag on a telephone scrolls the page; there the buttons zoom
-    drawn.update_layout(dragmode=False if width < NARROW else "zoom")
+    # exactly one bin a pixel; a drag on a telephone scrolls the page, there the buttons zoom
+    drawn.update_layout(width=width, dragmode=False if width < NARROW else "zoom")
     _lay_out(drawn, view, places, colours, height - TOP_PX - BOTTOM_PX, lanes_px)
+    if width >= NARROW:
+        drawn.update_xaxes(ticklabeloverflow="allow")
     for place in view.steps:
         add_line(drawn, place, "clock set", colours.quiet)
     if mark:
@@ -97,66 +109,74 @@ def figure(view: LanesView, mark: Mark | None, colours: Palette, width: int) -> 
 
 
 def _add_bins(drawn: go.Figure, view: LanesView, places: Places, colours: Palette) -> None:
-    """The bins as one picture, and over it an invisible one that answers the pointer."""
+    """The bins as one picture, a pixel for each, and an invisible map that answers the pointer."""
     assert view.binned is not None
     start, end = view.window
     step = (end - start) / view.bins
-    borders, rows = _picture(view, places)
     scale = (CLEAR, colours.off, colours.partly, colours.on, colours.alert_partly, colours.alert)
-    across = {"x0": start + step / 2, "dx": step, "showscale": False}
-    drawn.add_heatmap(
-        z=rows, y=borders, zmin=-0.5, zmax=5.5, colorscale=_steps(scale), hoverinfo="skip", name="picture", **across
-    )
-    code = view.binned.code.astype(np.float32)
-    code[view.binned.code == bins.UNKNOWN] = np.nan  # there the hatching answers the pointer
+    drawn.add_layout_image(
+        name="picture", source=data_uri(picture(view, places), scale), xref="x", yref="y", x=start, y=0,
+        sizex=end - start, sizey=places.height, sizing="stretch", layer="above",
+    )  # fmt: skip
+    rows = np.array([round(top) for top in places.top])
+    code = np.full((round(places.height), view.bins), np.nan, np.float32)
+    code[rows] = view.binned.code
+    code[code == bins.UNKNOWN] = np.nan  # there the hatching answers the pointer
     drawn.add_heatmap(
         z=code,
-        y=np.array(places.middle),
-        customdata=np.stack([view.binned.on_s, view.binned.times.astype(np.float32)], axis=-1),
+        x0=start + step / 2,
+        dx=step,
+        y0=_MIDDLE,
+        dy=1,
+        customdata=_told(view, rows, len(code)),
         zmin=0,
         zmax=3,
-        colorscale=_steps((CLEAR, CLEAR)),
+        zsmooth="fast",
+        showscale=False,
+        colorscale=[[0, CLEAR], [1, CLEAR]],
         hoverongaps=False,
-        hovertemplate=f"<b>%{{y}}</b><br>on %{{customdata[1]}} ×, %{{customdata[0]:.4~g}} s<br>within "
+        hovertemplate="<b>%{y}</b><br>on %{customdata[0]} ×, %{customdata[1]} % of the time<br>within "
         f"{words.length(step / 1000)} around %{{x|%a %H:%M:%S}}<extra></extra>",
         name="states",
-        **across,
     )
 
 
-def _picture(view: LanesView, places: Places) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    """Rows of colour numbers and the borders between them, from the top: air, block and foot of every lane."""
+def _told(view: LanesView, rows: np.ndarray[Any, Any], height: int) -> np.ndarray[Any, Any]:
+    """How often each bin was on, and for what share of it [%]: 0 and 100 only where it is none and all of it."""
     assert view.binned is not None
-    empty = np.zeros(view.bins, np.uint8)
-    borders, rows = [0.0], []
+    share = view.binned.on_s / ((view.window[1] - view.window[0]) / 1000 / view.bins)
+    percent = np.clip(np.round(100 * share), view.binned.times > 0, np.where(view.binned.code == bins.ON, 100, 99))
+    told = np.zeros((height, view.bins, 2), np.uint16)
+    told[rows] = np.stack([np.minimum(view.binned.times, 65_535), percent], axis=-1)
+    return told
+
+
+def picture(view: LanesView, places: Places) -> np.ndarray[Any, Any]:
+    """Colour numbers of each pixel: air, block and foot of every lane."""
+    assert view.binned is not None
+    shown = np.zeros((round(places.height) * LANE_PX, view.bins), np.uint8)
     for n, lane in enumerate(view.lanes):
         block, foot = _shades(view.binned.code[n], lane.alert)
-        top = places.top[n] + _AIR
-        rows += [empty, block, foot]
-        borders += [top, top + _BLOCK, top + _BLOCK + _FOOT]
-    return np.array([*borders, places.height]), np.stack([*rows, empty])
+        top, middle, bottom = (
+            round((places.top[n] + part) * LANE_PX) for part in (_AIR, _AIR + _BLOCK, 2 * _MIDDLE - _AIR)
+        )
+        shown[top:middle], shown[middle:bottom] = block, foot
+    return shown
 
 
 def _shades(code: np.ndarray[Any, Any], alert: str | None) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
     """Colour numbers of a lane's block and foot for each bin."""
-    partly, on = (_ALERT_PARTLY, _ALERT) if alert == "on" else (_PARTLY, _ON)
-    off = _ALERT if alert == "off" else _OFF
-    # by code: unknown, off, partly, on; a partly lit bin has a pale block on a full foot
-    return np.array([_CLEAR, _CLEAR, partly, on], np.uint8)[code], np.array([_CLEAR, off, on, on], np.uint8)[code]
+    on, off = _ALERT if alert == "on" else _ON, _ALERT if alert == "off" else _OFF
+    # by code: unknown, off, partly, on; a partly lit bin has a pale block on a full foot, red where any of it is
+    partly, under = (_ALERT_PARTLY, _ALERT) if alert else (_PARTLY, _ON)
+    return np.array([_CLEAR, _CLEAR, partly, on], np.uint8)[code], np.array([_CLEAR, off, under, on], np.uint8)[code]
 
 
-def _steps(colours: tuple[str, ...]) -> list[list[Any]]:
-    """A colour scale without transitions."""
-    count = len(colours)
-    return [[edge / count, colour] for n, colour in enumerate(colours) for edge in (n, n + 1)]
-
-
-def _add_intervals(
-    drawn: go.Figure, lanes: tuple[Lane, ...], intervals: pl.DataFrame, places: Places, colours: Palette
-) -> None:
+def _add_intervals(drawn: go.Figure, view: LanesView, places: Places, colours: Palette) -> None:
     """Every interval exactly; however short, it keeps a border of one pixel."""
-    alert = pl.Series("alert", [lane.alert or "" for lane in lanes], pl.String)
-    marked = intervals.with_columns(alert=alert.gather(intervals["lane"]))
+    assert view.intervals is not None
+    alert = pl.Series("alert", [lane.alert or "" for lane in view.lanes], pl.String)
+    marked = view.intervals.with_columns(alert=alert.gather(view.intervals["lane"]))
     kinds = (
         ("on", pl.col("on") & (pl.col("alert") != "on"), colours.on),
         ("on, needs a person", pl.col("on") & (pl.col("alert") == "on"), colours.alert),
@@ -164,23 +184,35 @@ def _add_intervals(
         ("off, needs a person", ~pl.col("on") & (pl.col("alert") == "off"), colours.alert),
     )
     for name, chosen, colour in kinds:
-        part = marked.filter(chosen)
-        if part.is_empty():
-            continue
         tall = name.startswith("on")
-        offset, height = (-(_BLOCK + _FOOT) / 2, _BLOCK + _FOOT) if tall else ((_BLOCK - _FOOT) / 2, _FOOT)
-        _add_bars(
-            drawn,
-            part,
-            places,
-            offset=offset,
-            width=height,
-            name=name,
-            marker={"color": colour, "line": {"color": colour, "width": 1 if tall else 0}},
-            customdata=part.select("begin", "until", "lasts", "lines").to_numpy(),
-            hovertemplate=f"<b>%{{y}}</b> {'on' if tall else 'off'} for %{{customdata[2]}}<br>from %{{customdata[0]}}"
-            "<br>to %{customdata[1]}<br>lines %{customdata[3]}<extra></extra>",
-        )
+        _add_states(drawn, marked.filter(chosen), places, name=name, colour=colour, tall=tall, line=1 if tall else 0)
+    moment = ~pl.col("on") & (pl.col("length") < _MOMENT_PX * (view.window[1] - view.window[0]) / view.bins)
+    for name, chosen, colour in (
+        ("off for a moment", pl.col("alert") != "off", colours.partly),
+        ("off for a moment, needs a person", pl.col("alert") == "off", colours.alert_partly),
+    ):
+        _add_states(drawn, marked.filter(moment & chosen), places, name=name, colour=colour, tall=True, line=1)
+
+
+def _add_states(
+    drawn: go.Figure, part: pl.DataFrame, places: Places, *, name: str, colour: str, tall: bool, line: int
+) -> None:
+    """Intervals of one kind: tall blocks or thin lines."""
+    if part.is_empty():
+        return
+    offset, height = (-(_BLOCK + _FOOT) / 2, _BLOCK + _FOOT) if tall else ((_BLOCK - _FOOT) / 2, _FOOT)
+    _add_bars(
+        drawn,
+        part,
+        places,
+        offset=offset,
+        width=height,
+        name=name,
+        marker={"color": colour, "line": {"color": colour, "width": line}},
+        customdata=part.select("begin", "until", "lasts", "lines").to_numpy(),
+        hovertemplate=f"<b>%{{y}}</b> {'on' if name.startswith('on') else 'off'} for %{{customdata[2]}}<br>"
+        "from %{customdata[0]}<br>to %{customdata[1]}<br>lines %{customdata[3]}<extra></extra>",
+    )
 
 
 def _add_unknown(drawn: go.Figure, unknown: pl.DataFrame, places: Places, colours: Palette) -> None:
@@ -224,6 +256,7 @@ def _lay_out(drawn: go.Figure, view: LanesView, places: Places, colours: Palette
             "tickvals": names,
             "ticktext": texts,
             "ticks": "",
+            "ticklabeloverflow": "allow",
             "fixedrange": True,
             "showgrid": False,
             "zeroline": False,

@@ -15,6 +15,7 @@ from dashboards.figures import lanes as drawing
 from dashboards.figures.theme import PALETTES, palette
 from dashboards.tables import LanesView
 from eventlens.wiring import review_log
+from tests.dashboards.pictures import Pixels, colour_of, picture_of
 from tests.dashboards.weeks import SAW, full_week, measured_only, three_signals
 from tests.logs import HOIST, make_log, merged, pulse, run
 
@@ -37,7 +38,7 @@ def week_view(monkeypatch: pytest.MonkeyPatch) -> LanesView:
 
 
 def test_there_is_one_bin_for_each_pixel_of_the_plot() -> None:
-    assert WIDTH - drawing.left_px(WIDTH) - drawing.RIGHT_PX == BINS
+    assert WIDTH - drawing.left_px(WIDTH) - drawing.right_px(WIDTH) == BINS
 
 
 def test_a_pulse_of_one_log_step_is_drawn_in_a_whole_week(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -45,35 +46,52 @@ def test_a_pulse_of_one_log_step_is_drawn_in_a_whole_week(monkeypatch: pytest.Mo
     figure = drawing.figure(view, None, LIGHT, WIDTH)
     lane = [one.signal for one in view.lanes].index("overload.trip")
     place = int(300_000 / 604_800 * BINS)
-    states = np.asarray(trace(figure, "states").z)[lane]
+    states, told = (np.asarray(one)[row_of(view, lane)] for one in (trace(figure, "states").z, told_of(figure)))
     assert np.flatnonzero(states == bins.PARTLY).tolist() == [place]
-    picture = np.asarray(trace(figure, "picture").z)
-    block, foot = picture[3 * lane + 1], picture[3 * lane + 2]
+    block, foot = block_and_foot(figure, view, lane)
     # the pulse is the only place with a block, and it has the colour of what needs a person
-    assert np.flatnonzero(block).tolist() == [place]
-    assert (foot != 0).all()
-    scale = dict(trace(figure, "picture").colorscale)
-    assert scale[(block[place] + 0.5 - 0.5) / 6] == LIGHT.alert_partly
-    assert np.asarray(trace(figure, "states").customdata)[lane, place].tolist() == pytest.approx([0.01, 1])
+    assert np.flatnonzero(block[:, 3]).tolist() == [place]
+    assert tuple(block[place, :3]) == colour_of(LIGHT.alert_partly)
+    assert (foot[:, 3] == 255).all()
+    assert told[place].tolist() == [1, 1]  # once; less than a percent of the bin is rounded up
+
+
+def row_of(view: LanesView, lane: int) -> int:
+    return round(drawing.Places.of(view.lanes).top[lane])
+
+
+def told_of(figure: go.Figure) -> Any:
+    return np.asarray(trace(figure, "states").customdata)
+
+
+def block_and_foot(figure: go.Figure, view: LanesView, lane: int) -> tuple[Pixels, Pixels]:
+    """One row of pixels through the block of a lane, and one through its foot."""
+    picture = picture_of(figure)
+    assert picture is not None
+    top = row_of(view, lane) * drawing.LANE_PX
+    return picture[top + drawing.LANE_PX // 2], picture[top + round(0.79 * drawing.LANE_PX)]
 
 
 def test_the_supply_is_red_where_it_is_off_and_grey_where_it_is_on(monkeypatch: pytest.MonkeyPatch) -> None:
     view = week_view(monkeypatch)
     lane = [one.signal for one in view.lanes].index("supply.control")
-    picture = np.asarray(trace(drawing.figure(view, None, LIGHT, WIDTH), "picture").z)
+    block, foot = block_and_foot(drawing.figure(view, None, LIGHT, WIDTH), view, lane)
     lost, there = int(420_000 / 604_800 * BINS), 10
-    assert (picture[3 * lane + 1, lost], picture[3 * lane + 2, lost]) == (0, 5)  # no block; the foot is the alert
-    assert (picture[3 * lane + 1, there], picture[3 * lane + 2, there]) == (3, 3)
+    assert block[lost, 3] == 0
+    assert tuple(foot[lost, :3]) == colour_of(LIGHT.alert)
+    assert tuple(block[there, :3]) == tuple(foot[there, :3]) == colour_of(LIGHT.on)
 
 
 def test_on_off_and_unknown_differ_in_shape_not_only_in_colour(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(lanes, "EXACT_MOST", 0)
     week = full_week()
-    figure = drawing.figure(week.lanes.view(week.whole, 72), None, LIGHT, WIDTH)
-    picture, states = np.asarray(trace(figure, "picture").z), np.asarray(trace(figure, "states").z)
+    view = week.lanes.view(week.whole, 72)
+    figure = drawing.figure(view, None, LIGHT, WIDTH)
+    states = np.asarray(trace(figure, "states").z)
     for lane in range(len(week.lanes.lanes)):
-        block, foot = picture[3 * lane + 1] != 0, picture[3 * lane + 2] != 0
-        on, unknown = states[lane] >= bins.PARTLY, np.isnan(states[lane])
+        block, foot = (row[:, 3] != 0 for row in block_and_foot(figure, view, lane))
+        row = states[row_of(view, lane)]
+        on, unknown = row >= bins.PARTLY, np.isnan(row)
         assert (block == on).all()  # a block only where it is on
         assert (foot == ~unknown).all()  # a line wherever the state is known
     hatched = trace(figure, "not known")
