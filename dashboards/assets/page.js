@@ -117,6 +117,23 @@
       if (shortened) window.history.replaceState(window.history.state, "", "?" + now.toString());
       else same.set_props("address", { search: "?" + now.toString() });
     },
+    // the motion under "How hard it works" goes into the address, the first one by being left out
+    rememberMotion: function (motion, options) {
+      if (!motion) return;
+      const now = query();
+      const wanted = motion === options[0].value ? null : motion;
+      if (now.get("motion") === wanted) return;
+      if (wanted) now.set("motion", wanted);
+      else now.delete("motion");
+      const search = now.toString();
+      same.set_props("address", { search: search ? "?" + search : "" });
+    },
+    motionAsked: function (search, options, shown) {
+      const asked = new URLSearchParams(search || "").get("motion");
+      const known = options.some((one) => one.value === asked);
+      const wanted = known ? asked : options[0].value;
+      return wanted === shown ? window.dash_clientside.no_update : wanted;
+    },
     // so does the window of the lanes, without a step of its own
     rememberView: function (range, whole) {
       if (!range || !whole) return;

@@ -32,7 +32,7 @@ def build(source: Source, query: Query) -> Built:
         week = _brought(source, dump)
         addable = source.intake is not None and source.intake.adding is not None
         key = {"machine": None, "week": None, "dump": dump, "addable": "yes" if addable else None}
-        body = layout(week, key, dict(callbacks.reopened(week, query)))
+        body = layout(week, key, _reopened(week, query))
         return Built(f"{week.facts.machine}: review", body, _times(week))
     machine, name = query.get("machine"), query.get("week")
     if source.archived and machine is None:
@@ -44,14 +44,21 @@ def build(source: Source, query: Query) -> Built:
     weeks = source.weeks_of(machine) if machine and source.archived and machine in source.machines() else []
     week = source.week(machine, name or (weeks[-1] if weeks else None))
     if not source.archived:
-        body = layout(week, reopened=dict(callbacks.reopened(week, query)))
+        body = layout(week, reopened=_reopened(week, query))
         return Built(f"{week.facts.machine}: review", body, _times(week))
     shown = name or weeks[-1]
     at = weeks.index(shown)
     around = weeks[at - 1] if at else None, weeks[at + 1] if at + 1 < len(weeks) else None
     key = {"machine": machine, "week": shown}
     title = f"{machine}: review of {shown}"
-    return Built(title, layout(week, key, dict(callbacks.reopened(week, query)), around), _times(week))
+    return Built(title, layout(week, key, _reopened(week, query), around), _times(week))
+
+
+def _reopened(week: Week, query: Query) -> dict[str, Any]:
+    """What an address asks for, and of which motion the work is shown; None: the first."""
+    motion = query.get("motion")
+    known = motion in {facts.motion for facts in week.motions}
+    return {**callbacks.reopened(week, query), "motion": motion if known else None}
 
 
 def _times(week: Week) -> str:
@@ -187,6 +194,14 @@ def _register_browser(app: Dash) -> None:
         ("asked", Output(ids.ASKED, "data"), Input(ids.FINDINGS, "selectedRows"), State(ids.CHOSEN, "data")),
         ("remember", Input(ids.CHOSEN, "data")),
         ("rememberView", Input(ids.WINDOW, "data"), State(ids.SPAN, "data")),
+        ("rememberMotion", Input(ids.MOTION, "value"), State(ids.MOTION, "options")),
+        (
+            "motionAsked",
+            Output(ids.MOTION, "value"),
+            Input(ADDRESS, "search"),
+            State(ids.MOTION, "options"),
+            State(ids.MOTION, "value"),
+        ),
     ):
         app.clientside_callback(  # type: ignore[no-untyped-call]
             ClientsideFunction("page", name), *where, prevent_initial_call=True

@@ -43,7 +43,7 @@ def layout(
             _lanes(),
             dcc.Store(id=ids.MADE, data=",".join(made)),
             html.Div(causes(week.after(made)), id=ids.CAUSES, className="stack", **aria(live="polite")),
-            _duty(week),
+            _duty(week, (reopened or {}).get("motion")),
             panel("Kinds of work", html.Div(html.P("Counting …", className="reading"), id=ids.WORK)),
             panel("Life", parts.life(week.life)),
             html.Div(
@@ -139,13 +139,13 @@ def _lanes() -> Any:
     )
 
 
-def _duty(week: Week) -> Any:
+def _duty(week: Week, motion: str | None) -> Any:
     names = [facts.motion for facts in week.motions]
     if not names:
         return panel("How hard it works", html.P("No motion is logged, so nothing can be counted."))
     picker = dcc.RadioItems(
         [{"label": words.GROUPS[name], "value": name} for name in names],
-        names[0],
+        motion or names[0],
         id=ids.MOTION,
         inline=True,
         className="motions-picker",
