@@ -42,6 +42,8 @@ def layout(
             _findings(week),
             _lanes(),
             dcc.Store(id=ids.MADE, data=",".join(made)),
+            # on a telephone the first ones are far above what now sends somebody to the machine
+            html.Div(cautions(week.cautions, again=True), className="narrow-only") if week.causes.complaints else None,
             html.Div(causes(week.after(made)), id=ids.CAUSES, className="stack", **aria(live="polite")),
             _duty(week, (reopened or {}).get("motion")),
             panel("Kinds of work", html.Div(html.P("Counting …", className="reading"), id=ids.WORK)),
@@ -53,6 +55,7 @@ def layout(
                 ],
                 className="pair",
             ),
+            parts.written(week.history, archived=key["week"] is not None),
             panel("Not assessed", parts.not_assessed(week.findings.not_assessed())),
             panel("About this log", parts.about(week.facts)),
         ],
