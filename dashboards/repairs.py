@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +23,7 @@ class Written:
     """Kind and what was written; of several entries of one instant all of them."""
     usable: bool
     """Whether there is log on both sides of it."""
+    moment: datetime
 
 
 @dataclass(frozen=True)

@@ -147,6 +147,23 @@
       });
       return Date.now();
     },
+    // the motion under "How hard it works" goes into the address, the first one by being left out
+    rememberMotion: function (motion, options) {
+      if (!motion) return;
+      const now = query();
+      const wanted = motion === options[0].value ? null : motion;
+      if (now.get("motion") === wanted) return;
+      if (wanted) now.set("motion", wanted);
+      else now.delete("motion");
+      const search = now.toString();
+      same.set_props("address", { search: search ? "?" + search : "" });
+    },
+    motionAsked: function (search, options, shown) {
+      const asked = new URLSearchParams(search || "").get("motion");
+      const known = options.some((one) => one.value === asked);
+      const wanted = known ? asked : options[0].value;
+      return wanted === shown ? window.dash_clientside.no_update : wanted;
+    },
   };
 
   // what has been made since the page was shown comes when it is asked for; a page that only waits asks by itself

@@ -40,6 +40,8 @@ class Compared:
         self.times = [_times(row, found) for row in found.times.iter_rows(named=True)]
         self.sides = _side(found.before), _side(found.after)
         """Each log in a sentence."""
+        self.spans = tuple((side.log.start, side.log.end) for side in (found.before, found.after))
+        """First and last instant of each log."""
         self.compared = _made(found)
         self.not_compared = [_lack(row) for row in found.not_compared.iter_rows(named=True)]
         """Pattern, why it could not be compared, and how often it was seen on the other side."""

@@ -59,6 +59,10 @@ class Subject:
         latest = next((work.key for work in self.works if work.usable), None)
         return Asked(repair=latest, until=asked.until) if latest else None
 
+    def others(self, found: Compared) -> list[Written]:
+        """Other work that is written down within the compared log: what changed may be due to that."""
+        return [work for work in self.works if any(start < work.moment < end for start, end in found.spans)]
+
 
 def subject(source: Source, machine: str | None, dump: str | None, visitor: str) -> Subject:
     """The machine that an address names; Fault, or what the shelf says, where there is none for this visitor."""
@@ -108,7 +112,7 @@ def written(entries: pl.DataFrame, usable: Iterable[datetime], zone: str) -> tup
     )
     within = set(usable)
     return tuple(
-        Written(_minute(at, zone).replace(" ", "T"), _minute(at, zone), text, at in within)
+        Written(_minute(at, zone).replace(" ", "T"), _minute(at, zone), text, at in within, at)
         for at, text in told.select("at", "text").iter_rows()
     )
 

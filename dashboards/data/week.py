@@ -78,6 +78,11 @@ class Week:
         self.causes = Causes.of(review)
         self.severities = _severities(review)
         """The findings of each severity in a few words, the most serious first."""
+        self.history = tuple(
+            (self.clock.short(one.at), one.kind.replace("_", " "), one.text, one.counts or "shown, changes nothing")
+            for one in review.history
+        )
+        """What people wrote down that concerns the log: when, kind, text, and how it counts."""
         self.cautions = review.cautions
         """What holds before anybody touches the machine."""
         self.whole = self.clock.window(micros(first), max(micros(last), micros(first) + 1))

@@ -43,9 +43,10 @@ def heading(*title: Part, facts: Sequence[tuple[str, Part]] = ()) -> Part:
     return html.Div([html.H1(list(title)), html.Dl(lines, className="facts")], className="masthead")
 
 
-def cautions(texts: Iterable[str], title: str = "Before anyone touches the machine") -> Part:
-    """What holds before anybody touches the machine."""
-    return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])], className="panel cautions")
+def cautions(texts: Iterable[str], title: str = "Before anyone touches the machine", *, again: bool = False) -> Part:
+    """What holds before anybody touches the machine; again: the same, said a second time where it is needed."""
+    head = html.H2(f"{title}, once more" if again else title)
+    return html.Section([head, html.Ul([html.Li(text) for text in texts])], className="panel cautions")
 
 
 def chart(

@@ -120,3 +120,16 @@ def kept(folder: Path) -> Archive:
         archive.add(dumps, name, notes={"repair": ["2026-04-03T10:00 relay of raise"]} if name == "SLAB-1" else None)
     archive.bring_up_to_date()
     return archive
+
+
+def months(folder: Path) -> Archive:
+    """Ten weeks of two machines, 2026-W14 to W23; SLAB-1 drops out three times in each of the last four."""
+    archive = Archive(folder / "yard")
+    for name in NAMES:
+        (folder / f"months-{name}").mkdir()
+        dumps = [
+            dump(folder / f"months-{name}" / f"{n}.csv", 7 * n, dropping=name == "SLAB-1" and n >= 6) for n in range(10)
+        ]
+        archive.add(dumps, name)
+    archive.bring_up_to_date()
+    return archive

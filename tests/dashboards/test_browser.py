@@ -12,10 +12,11 @@ from playwright.sync_api import Page
 import dashboards
 from dashboards import shell
 from dashboards.pages.week import ids
+from eventlens.wiring import review_log
 from tests.causes.stories import loose_relay, of
 from tests.dashboards.browser import Opened, browsing, served
-from tests.dashboards.weeks import DROP_OUT, full, full_week
-from tests.logs import at
+from tests.dashboards.weeks import DROP_OUT, SAW, full, full_week
+from tests.logs import HOIST, at, make_log, merged, pulse, run
 
 
 @pytest.fixture(scope="module")
@@ -186,4 +187,34 @@ def test_what_came_of_a_check_goes_into_the_address_and_comes_back_out(page: Ope
         opened.wait_for_function(f"{shown}.includes('Checks that were made')")
         opened.click("[data-back]")
         opened.wait_for_function(f"!{shown}.includes('Checks that were made')")
+    assert complaints == []
+
+
+def shown_motion(page: Page, name: str, count: str) -> None:
+    """Waits until the work of a motion is shown: its choice, and its own number of starts."""
+    page.wait_for_selector(f"#{ids.MOTION} label:has-text('{name}') input:checked", state="attached")
+    page.wait_for_function("([id, text]) => document.getElementById(id).innerText.includes(text)",
+                           arg=[ids.STARTS_READING, count])  # fmt: skip
+
+
+def test_the_chosen_motion_is_in_the_address_and_survives_reload_and_back(page: Opened) -> None:
+    opened, complaints, _ = page
+    trolley = [pulse("trolley.left.contactor", *((t, t + 5.0) for t in range(100, 1000, 100)))]
+    records = merged(*(run(t, t + 8) for t in range(60, 300, 60)), *trolley)
+    review = review_log(make_log(records, end=7200.0, carries=HOIST, rhythm_s=60.0), SAW)
+    with served(dashboards.create_app(review)) as at:
+        opened.goto(f"{at}/review")
+        shown_motion(opened, "Hoist", "At most 4 starts")
+        opened.click(f"#{ids.MOTION} label:has-text('Trolley')")
+        shown_motion(opened, "Trolley", "At most 9 starts")
+        opened.wait_for_function("location.search === '?motion=trolley'")
+        opened.reload()
+        shown_motion(opened, "Trolley", "At most 9 starts")
+        assert opened.url.endswith("?motion=trolley")
+        opened.click(f"#{ids.MOTION} label:has-text('Hoist')")
+        opened.wait_for_function("location.search === ''")
+        opened.go_back()
+        shown_motion(opened, "Trolley", "At most 9 starts")
+        opened.goto(f"{at}/review?motion=bridge")  # a motion that this log does not have
+        shown_motion(opened, "Hoist", "At most 4 starts")
     assert complaints == []

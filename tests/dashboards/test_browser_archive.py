@@ -164,3 +164,29 @@ def test_the_machines_can_be_narrowed_and_saved(address: str, page: Opened, tmp_
         "id => document.querySelectorAll(`#${id} .ag-center-cols-container .ag-row`).length === 1", arg=machines.FLEET
     )
     assert complaints == []
+
+
+def test_on_a_telephone_cautions_stand_right_above_what_sends_somebody_to_the_machine(
+    address: str, page: Opened
+) -> None:
+    opened, _, _ = page
+    above = """() => {
+        const causes = document.querySelector("#causes").getBoundingClientRect();
+        const near = [...document.querySelectorAll(".cautions")].map(one => one.getBoundingClientRect())
+            .filter(box => box.height > 0 && box.bottom <= causes.top + 1);
+        return causes.top - Math.max(...near.map(box => box.bottom));
+    }"""
+    opened.set_viewport_size({"width": 390, "height": 844})
+    opened.goto(f"{address}{REVIEW}")
+    opened.wait_for_selector("#causes h2")
+    opened.wait_for_load_state("networkidle")
+    assert opened.evaluate(above) < 40
+    opened.set_viewport_size({"width": 1440, "height": 1000})
+    assert opened.locator(".narrow-only").is_hidden()
+    for path in ("/machines", "/weeks?machine=SLAB-1"):  # there they follow what has changed
+        opened.set_viewport_size({"width": 390, "height": 844})
+        opened.goto(f"{address}{path}")
+        opened.wait_for_selector(".cautions")
+        gap = opened.evaluate("""() => document.querySelector(".cautions").getBoundingClientRect().top
+            - document.querySelector(".pair .panel").getBoundingClientRect().bottom""")
+        assert gap < 40

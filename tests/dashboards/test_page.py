@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -24,11 +25,11 @@ from dashboards.pages.week.state import Chosen, Done, State, follow, reopened
 from dashboards.tables import LifeFacts, Used
 from eventlens.machine import Machine
 from eventlens.patterns import catalogue
-from eventlens.result import Review
+from eventlens.result import Review, Statement
 from eventlens.wiring import review_log
 from tests.causes.stories import loose_relay, of
 from tests.dashboards.weeks import SAW, full, full_week, measured_only, nothing_found, set_back, three_signals
-from tests.logs import HOIST, make_log, merged, run
+from tests.logs import HOIST, at, make_log, merged, run
 
 KINDS = [full, three_signals, nothing_found, measured_only, set_back]
 DROP_OUT = "drop_out/hoist/"
@@ -427,3 +428,22 @@ def test_an_address_whose_outcomes_are_shown_changes_nothing() -> None:
 def test_what_is_no_outcome_is_said(text: str) -> None:
     with pytest.raises(Fault, match="wanted"):
         callbacks.weigh(Week(of(loose_relay())), {"checked": text}, "")
+
+
+def test_what_was_written_down_stands_with_how_it_counts() -> None:
+    """The words are those of the review; what has none is shown and changes nothing."""
+    told = (
+        Statement(at(100), "repair", "<b>relay</b> of raise", ""),
+        Statement(at(200), "earlier_hours", "310.5", "hours of full load before the log"),
+    )
+    week = Week(replace(full(), history=told))
+    page = text_of(layout(week, {"machine": "SAW-3", "week": "2026-W10"}))
+    for said in (
+        "<b>relay</b> of raise",
+        "shown, changes nothing",
+        "earlier hours",
+        "hours of full load before the log",
+    ):
+        assert said in page
+    assert "Nothing that is written down" in text_of(layout(full_week(), {"machine": "SAW-3", "week": "2026-W10"}))
+    assert "written down" not in text_of(layout(full_week()))  # a log that is in no archive

@@ -4,12 +4,15 @@ one's own."""
 from __future__ import annotations
 
 import json
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import polars as pl
 import pytest
@@ -199,7 +202,7 @@ def test_the_latest_repair_is_compared_and_another_time_can_be_asked_for(source:
     assert about.chosen(Asked()) == Asked(repair=key)
     assert about.chosen(Asked(at="2026-04-04")) == Asked(at="2026-04-04")
     assert about.chosen(Asked(repair="2026-01-01")) == Asked(repair="2026-01-01")
-    page, asks_no_more, shown, hidden, options, _ = done(about, {"machine": "SLAB-1", "dump": None}, Jobs())
+    page, asks_no_more, shown, hidden, options, *_ = done(about, {"machine": "SLAB-1", "dump": None}, Jobs())
     assert (asks_no_more, shown, hidden) == (True, True, False)
     assert {one["value"] for one in options} == set(places(["hoist"]))
     said = text_of(page)
@@ -261,3 +264,43 @@ def test_names_from_a_log_are_text() -> None:
     hostile = "<b onclick=x>&"
     figure = ratios.figure([rated("worse", hostile)], palette(None))
     assert hostile not in text_of(figure.to_plotly_json())
+
+
+def test_other_work_within_a_typed_time_is_warned_of(source: Source) -> None:
+    about = subject(source, "SLAB-1", None, "somebody")
+    jobs = Jobs()
+    typed = text_of(done(about, {"machine": "SLAB-1", "at": "2026-04-01T12:00"}, jobs)[0])
+    assert "Other work within the compared time" in typed
+    assert "2026-04-03 10:00, repair: relay of raise" in typed
+    assert f"/repair?machine=SLAB-1&repair={quote(about.works[0].key)}" in typed
+    # the work itself, written down or typed to the minute, is no other work
+    for key in ({"repair": about.works[0].key}, {"at": "2026-04-03T10:00"}):
+        assert "Other work" not in text_of(done(about, {"machine": "SLAB-1", **key}, jobs)[0])
+    # nor is what lies between its beginning and its end
+    around = {"at": "2026-04-03T08:00", "until": "2026-04-03T12:00"}
+    assert "Other work" not in text_of(done(about, around, jobs)[0])
+
+
+def test_a_running_comparison_can_be_stopped_and_begun_again() -> None:
+    gate, begun = threading.Event(), threading.Event()
+
+    def slow(asked: Asked, tell: Callable[[str], None]) -> Any:
+        begun.set()
+        gate.wait(30)
+        tell("after the repair")
+        return compare_reviews(side(300, 20), side(300, 0, LATER))
+
+    about = replace(subject(source_of(full()), None, None, "somebody"), compare=slow)
+    jobs, key = Jobs(), {"at": CUT}
+    page, ends, *_, stop, again = callbacks.result(about, key, jobs)
+    buttons = [stop, again]
+    assert buttons == [False, True]  # hidden is the one that begins it again
+    assert not ends
+    assert begun.wait(30)
+    callbacks.stop(about, key, jobs)
+    gate.set()
+    page = text_of(done(about, key, jobs)[0])
+    assert "The comparison was stopped." in page
+    assert done(about, key, jobs)[-2:] == (True, False)
+    assert callbacks.again(about, key, jobs)[1] is False
+    assert "Since then drop-out (hoist) has gone" in text_of(done(about, key, jobs)[0])

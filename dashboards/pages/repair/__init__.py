@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from dash import ClientsideFunction, Dash, Input, Output, State
+from dash.exceptions import PreventUpdate
 
 from dashboards.data import Source
 from dashboards.data.repair import Subject, subject
@@ -42,12 +43,34 @@ def register(app: Dash, source: Source) -> None:
         Output(ids.EXCHANGE, "hidden"),
         Output(ids.FIRST, "options"),
         Output(ids.SECOND, "options"),
+        Output(ids.STOP, "hidden"),
+        Output(ids.AGAIN, "hidden"),
         Input(ids.TICK, "n_intervals"),
         State(ids.KEY, "data"),
         prevent_initial_call=True,
     )
     def _result(_ticks: Any, key: Any) -> Any:
         return callbacks.result(about(key), key, jobs)
+
+    @app.callback(
+        Output(ids.STOP, "disabled"), Input(ids.STOP, "n_clicks"), State(ids.KEY, "data"), prevent_initial_call=True
+    )
+    def _stop(clicks: Any, key: Any) -> Any:
+        if clicks:
+            callbacks.stop(about(key), key, jobs)
+        return bool(clicks)
+
+    @app.callback(
+        Output(ids.RESULT, "children", allow_duplicate=True),
+        Output(ids.TICK, "disabled", allow_duplicate=True),
+        Input(ids.AGAIN, "n_clicks"),
+        State(ids.KEY, "data"),
+        prevent_initial_call=True,
+    )
+    def _again(clicks: Any, key: Any) -> Any:
+        if not clicks:
+            raise PreventUpdate
+        return callbacks.again(about(key), key, jobs)
 
     @app.callback(
         Output(ids.RATIOS, "children"),

@@ -11,7 +11,7 @@ from dashboards.data import Fault
 from dashboards.data.repair import Asked, Compared, Subject, places
 from dashboards.figures import before_after, ratios
 from dashboards.figures.theme import palette
-from dashboards.jobs import Job, Jobs
+from dashboards.jobs import Job, Jobs, StoppedError
 from dashboards.pages import _parts
 from dashboards.pages._page import Query
 from dashboards.pages.repair import parts
@@ -39,16 +39,30 @@ def _made(about: Subject, key: Query, jobs: Jobs) -> Compared | None:
 
 
 def result(about: Subject, key: Query, jobs: Jobs) -> tuple[Any, ...]:
-    """What is known; whether to ask no more; whether charts can be drawn; whether places are hidden, and which."""
+    """What is known; whether to ask no more; whether charts can be drawn; whether places are hidden, and which; and
+    whether the buttons that stop it and begin it again are hidden.
+    """
     known = jobs.find((*about.key, about.chosen(asked_of(key))))
     job = known if known is not None and known.done else _job(about, key, jobs)
     if not job.done:
-        return parts.working(job.stage), False, no_update, True, [], []
+        return parts.working(job.stage), False, no_update, True, [], [], False, True
+    if isinstance(job.fault, StoppedError):
+        return parts.stopped(), True, no_update, True, [], [], True, False
     if job.fault is not None:
-        return parts.fault(told(job.fault)), True, no_update, True, [], []
+        return parts.fault(told(job.fault)), True, no_update, True, [], [], True, True
     found: Compared = job.result
     options = [{"label": text, "value": name} for name, text in places(found.motions).items()]
-    return parts.result(about, found), True, True, False, options, options
+    return parts.result(about, found), True, True, False, options, options, True, True
+
+
+def stop(about: Subject, key: Query, jobs: Jobs) -> None:
+    """Asks the comparison to end at its next stage."""
+    jobs.stop((*about.key, about.chosen(asked_of(key))))
+
+
+def again(about: Subject, key: Query, jobs: Jobs) -> tuple[Any, bool]:
+    """Begins a comparison that was stopped anew; the page while it is made, and that it asks on."""
+    return parts.working(_job(about, key, jobs).stage), False
 
 
 def told(fault: Exception) -> str:

@@ -36,7 +36,18 @@ def layout(about: Subject, query: Query) -> Any:
             dcc.Store(id=ids.SHOWN),
             dcc.Interval(id=ids.TICK, interval=TICK_MS, disabled=chosen is None),
             _masthead(about, chosen),
-            html.Div(_waiting(about, chosen), id=ids.RESULT, **_parts.aria(live="polite")),
+            html.Div(
+                [
+                    html.Div(_waiting(about, chosen), id=ids.RESULT, **_parts.aria(live="polite")),
+                    html.Div(
+                        [
+                            html.Button("Stop", id=ids.STOP, type="button", hidden=chosen is None),
+                            html.Button("Compare again", id=ids.AGAIN, type="button", hidden=True),
+                        ],
+                        className="buttons below",
+                    ),
+                ]
+            ),
             _exchange(),
             _which(about, query, chosen),
         ]

@@ -34,6 +34,11 @@ def working(stage: str) -> Any:
     return _parts.panel("What has changed", html.P(f"Comparing: {stage} …", role="status"))
 
 
+def stopped() -> Any:
+    """After the reader has stopped it."""
+    return _parts.panel("What has changed", html.P("The comparison was stopped.", role="status"))
+
+
 def fault(sentence: str) -> Any:
     """Why there is no answer."""
     said = f"{sentence[0].upper()}{sentence[1:]}".rstrip(".")
@@ -45,7 +50,10 @@ def result(about: Subject, found: Compared) -> Any:
     return html.Div(
         [
             html.Div(
-                [_answer(found), _parts.cautions(found.cautions, "Before anybody calls it repaired, or touches it")],
+                [
+                    html.Div([_answer(found), _others(about, found)], className="stack"),
+                    _parts.cautions(found.cautions, "Before anybody calls it repaired, or touches it"),
+                ],
                 className="pair uneven",
             ),
             _rates(about, found),
@@ -75,6 +83,30 @@ def _answer(found: Compared) -> Any:
             className="facts lines",
         ),
         html.P(found.compared, className="reading"),
+    )
+
+
+def _others(about: Subject, found: Compared) -> Any:
+    """Warns of other work within the compared time."""
+    others = about.others(found)
+    if not others:
+        return None
+    items = [
+        html.Li([html.A(f"{work.at}, {work.text}", href=address("/repair", machine=about.machine, repair=work.key))])
+        if work.usable
+        else html.Li(f"{work.at}, {work.text}")
+        for work in others
+    ]
+    return html.Section(
+        [
+            html.H2("Other work within the compared time"),
+            html.P(
+                "What has changed may be due to that as well. A comparison of work that is written down reaches only "
+                "to the work before and after it:"
+            ),
+            html.Ul(items),
+        ],
+        className="panel cautions",
     )
 
 

@@ -172,6 +172,14 @@ def _register_browser(app: Dash) -> None:
         ("asked", Output(ids.ASKED, "data"), Input(ids.FINDINGS, "selectedRows"), State(ids.STATE, "data")),
         ("searched", Output(ids.SEARCHED, "data"), Input(ADDRESS, "search"), State(ids.STATE, "data")),
         ("stated", Output(ids.STATED, "data"), Input(ADDRESS, "search"), State(ids.MADE, "data")),
+        ("rememberMotion", Input(ids.MOTION, "value"), State(ids.MOTION, "options")),
+        (
+            "motionAsked",
+            Output(ids.MOTION, "value"),
+            Input(ADDRESS, "search"),
+            State(ids.MOTION, "options"),
+            State(ids.MOTION, "value"),
+        ),
     ):
         app.clientside_callback(  # type: ignore[no-untyped-call]
             ClientsideFunction("page", name), *where, prevent_initial_call=True

@@ -54,8 +54,10 @@ def layout(
             ),
             *_review(week, state, screen),
             dcc.Store(id=ids.MADE, data=",".join(made)),
+            # on a telephone the first ones are far above what now sends somebody to the machine
+            html.Div(cautions(week.cautions, again=True), className="narrow-only") if week.causes.complaints else None,
             html.Div(causes(week.after(made)), id=ids.CAUSES, className="stack", **aria(live="polite")),
-            _duty(week),
+            _duty(week, reopened["motion"] if reopened else None),
             panel("Kinds of work", html.Div(html.P("Counting …", className="reading"), id=ids.WORK)),
             Fixed(
                 panel("Life", parts.life(week.life)),
@@ -66,6 +68,7 @@ def layout(
                     ],
                     className="pair",
                 ),
+                parts.written(week.history, archived=key["week"] is not None),
                 panel("Not assessed", parts.not_assessed(week.findings.not_assessed())),
                 panel("About this log", parts.about(week.facts)),
             ),
@@ -186,14 +189,14 @@ def _lanes(chosen: Any, box: Any) -> Any:
     )
 
 
-def _duty(week: Week) -> Any:
+def _duty(week: Week, motion: str | None) -> Any:
     """Both charts are drawn once the lanes are there: what is looked at first comes first."""
     names = [facts.motion for facts in week.motions]
     if not names:
         return panel("How hard it works", html.P("No motion is logged, so nothing can be counted."))
     picker = dcc.RadioItems(
         [{"label": words.GROUPS[name], "value": name} for name in names],
-        names[0],
+        motion or names[0],
         id=ids.MOTION,
         inline=True,
         className="motions-picker",

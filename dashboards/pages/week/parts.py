@@ -308,6 +308,23 @@ def windings(motions: Sequence[MotionFacts]) -> Part | None:
     return html.Div([html.H3("Slow and fast winding"), html.Dl(lines, className="facts lines")]) if lines else None
 
 
+def written(told: Sequence[Sequence[str]], *, archived: bool) -> Part | None:
+    """What people wrote down that concerns this log, and how it counts; None for a log that is in no archive."""
+    title = "What was written down and how it counts here"
+    if not told:
+        none = "Nothing that is written down of this machine concerns this week: the review is that of the log alone."
+        return html.Section([html.H2(title), html.P(none)], className="panel") if archived else None
+    body = [
+        html.Tr([html.Th(when, scope="row"), html.Td(kind), html.Td(text), html.Td(counts)])
+        for when, kind, text, counts in told
+    ]
+    said = html.P("Repairs, exchanged parts, outcomes of checks, earlier hours, shifts and notes of the archive.",
+                  className="reading")  # fmt: skip
+    return html.Section(
+        [html.H2(title), said, table(["When", "Kind", "What", "How it counts"], body)], className="panel"
+    )
+
+
 def not_assessed(rows: Sequence[Mapping[str, str]]) -> Part:
     """What this log cannot show."""
     if not rows:

@@ -33,12 +33,14 @@ class State(TypedDict):
 
 
 class Reopened(TypedDict):
-    """What an address asks for: an occurrence, and the window of the lanes [ms on the axis]; each may be None."""
+    """What an address asks for: an occurrence, and the window of the lanes [ms on the axis]. Each may be None."""
 
     chosen: Chosen | None
     window: list[float] | None
     made: list[str]
     """Outcomes of checks."""
+    motion: str | None
+    """The motion of which the work is shown; None: the first."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,10 @@ def reopened(week: Week, query: Mapping[str, str]) -> Reopened:
         window = list(week.fitted((start, end))) if start < end else None
     except ValueError:
         window = None
-    return Reopened(chosen=chosen, window=window, made=made_in(query))
+    motion = query.get("motion")
+    if motion not in {facts.motion for facts in week.motions}:
+        motion = None
+    return Reopened(chosen=chosen, window=window, made=made_in(query), motion=motion)
 
 
 def made_in(query: Mapping[str, str]) -> list[str]:
