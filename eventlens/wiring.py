@@ -159,7 +159,7 @@ def _measures(events: pl.DataFrame, carried: frozenset[str]) -> pl.DataFrame:
     measured = [name for name in signals.MEASURES if name in carried]
     if not measured:
         return events.clear()
-    return events.filter(pl.col("signal").cast(pl.String).is_in(measured))
+    return events.filter(pl.col("signal").to_physical().is_in([signals.ALL.index(name) for name in measured]))
 
 
 def _holes(log: Log, segments: pl.DataFrame) -> pl.DataFrame:

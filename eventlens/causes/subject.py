@@ -18,6 +18,7 @@ from eventlens import schema, signals
 from eventlens.duty.load import Load, load_of
 from eventlens.machine import Machine
 from eventlens.motion.spells import during
+from eventlens.motion.states import by_signal
 from eventlens.reading.log import Log
 
 T = TypeVar("T")
@@ -86,9 +87,11 @@ class Subject:
         return self.once(f"{wanted} {on}", lambda own: own._picked(wanted, on=on)) if wanted else self.states.clear()
 
     def _picked(self, wanted: list[str], *, on: bool) -> pl.DataFrame:
-        codes = [signals.ALL.index(name) for name in wanted]
-        held = self.states.filter(pl.col("signal").to_physical().is_in(codes) & (pl.col("on") == on))
-        return _by_start(held)
+        if len(wanted) > 1:  # what begins at one instant keeps the order of the signals
+            in_order = sorted(wanted, key=signals.ALL.index)
+            return _by_start(pl.concat([self._held([name], on=on) for name in in_order]))
+        known = self.once("by signal", lambda own: by_signal(own.states)).get(wanted[0], self.states.clear())
+        return _by_start(known.filter(known["on"] if on else ~known["on"]))
 
     def measured(self, name: str) -> pl.DataFrame:
         """(time, value, row) of a measured signal, by time; values that were not understood are left out."""
@@ -103,6 +106,16 @@ class Subject:
 
     def _runs_of(self, motion: str | None) -> pl.DataFrame:
         return _by_start(self.runs if motion is None else self.runs.filter(pl.col("motion") == motion))
+
+    def run_times(self, motion: str | None) -> pl.DataFrame:
+        """(day, minute): when each of `runs_of` begins, as by `local_times`."""
+        return self.once(f"times of {motion}", lambda own: own.local_times(own.runs_of(motion)["start"]))
+
+    def local_times(self, instants: pl.Series) -> pl.DataFrame:
+        """(day, minute) of instants by the local clock: calendar day, minute of the day."""
+        local = instants.dt.convert_time_zone(self.log.timezone).dt.replace_time_zone(None)
+        minute = local.dt.hour().cast(pl.Int32) * 60 + local.dt.minute()
+        return pl.DataFrame({"day": local.dt.date(), "minute": minute})
 
     def found(self, patterns: Iterable[str], motion: str | None = None) -> pl.DataFrame:
         """Occurrences of patterns: of a motion and of the machine as a whole; motion None: all of them."""

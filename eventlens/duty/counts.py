@@ -125,7 +125,7 @@ def _seconds(intervals: pl.DataFrame) -> float:
 
 
 def _busiest(intervals: pl.DataFrame, window_s: float) -> Peak | None:
-    return cyclic.busiest_share(cyclic.running_share(intervals, window_s, intervals["clock"]))
+    return cyclic.busiest(intervals, window_s, intervals["clock"])
 
 
 def _against(limits: GroupLimits | None, intervals: pl.DataFrame, ten_minutes: Peak | None) -> Peak | None:

@@ -253,7 +253,7 @@ class _Assessment:
 
     def _parts(self) -> tuple[PartWear, ...]:
         """Contactors, relays, brake and rope of the hoist."""
-        heights = self.log.events.filter(pl.col("signal").cast(pl.String) == "hoist.height_m")
+        heights = self.log.events.filter(pl.col("signal") == pl.lit("hoist.height_m", schema.SIGNAL))
         if self.machine.parts.rope_cycles and heights.is_empty():
             self.notes.append("the height of the hook is not logged (hoist.height_m): bending cycles are not counted")
         use = Use(

@@ -100,7 +100,7 @@ class StartsPerHour:
 
 
 def kinds_of_starts(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> pl.DataFrame:
-    """The runs whose start was seen, with `kind` (one of KINDS) and `weight` [complete starts].
+    """(start, direction, segment, kind: one of KINDS, weight [complete starts]) of the runs whose start was seen.
 
     runs: schema.RUNS of one motion; jog: expression that tells a jog.
     """
@@ -108,7 +108,8 @@ def kinds_of_starts(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> 
     short = pl.when(plug).then(pl.lit("plug_stop")).otherwise(pl.lit("jog"))
     long = pl.when(plug).then(pl.lit("plug_reversal")).otherwise(pl.lit("complete"))
     weighs = {"complete": 1.0, **{name.removeprefix("weight_"): getattr(weights, name) for name in _WEIGHTS}}
-    known = runs.filter("start_seen").with_columns(kind=pl.when(jog).then(short).otherwise(long))
+    known = runs.select("start_seen", "start", "direction", "segment", kind=pl.when(jog).then(short).otherwise(long))
+    known = known.filter("start_seen").drop("start_seen")
     return known.with_columns(weight=pl.col("kind").replace_strict(weighs, return_dtype=pl.Float64))
 
 
@@ -121,7 +122,7 @@ def operations(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> Opera
         counted.get("jog", 0),
         counted.get("plug_stop", 0),
         counted.get("plug_reversal", 0),
-        runs.filter("end_seen").height,
+        int(runs["end_seen"].sum()),
         float(begun["weight"].sum()),
     )
 

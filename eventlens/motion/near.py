@@ -7,7 +7,11 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
+import numpy.typing as npt
 import polars as pl
+
+Places = npt.NDArray[np.int64]
 
 _PART = ("start", "end", "start_seen", "end_seen", "start_row", "end_row")
 
@@ -48,6 +52,21 @@ def seconds(later: str | pl.Expr, earlier: str | pl.Expr) -> pl.Expr:
     a = pl.col(later) if isinstance(later, str) else later
     b = pl.col(earlier) if isinstance(earlier, str) else earlier
     return ((a - b).dt.total_microseconds() / 1e6).round(6)  # dividing alone leaves 0.09999999999999999 for 0.1
+
+
+def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[Places, Places]:
+    """Each pair of a span and an interval (start, end) with more than an instant in common, as their places, in order.
+
+    Spans are disjoint and sorted, and so are intervals; those of no length have no part in it.
+    """
+    begin, until = (spans[name].to_physical().to_numpy() for name in ("start", "end"))
+    start, end = (intervals[name].to_physical().to_numpy() for name in ("start", "end"))
+    first = np.searchsorted(end, begin, "right")
+    count = np.maximum(np.searchsorted(start, until, "left") - first, 0)
+    span = np.repeat(np.arange(len(begin)), count)
+    place = np.arange(len(span)) + np.repeat(first - (np.cumsum(count) - count), count)
+    common = np.minimum(end[place], until[span]) > np.maximum(start[place], begin[span])
+    return (span, place) if common.all() else (span[common], place[common])
 
 
 def time_on(intervals: pl.DataFrame, start: pl.Series, end: pl.Series) -> pl.Series:

@@ -157,7 +157,7 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     tries = max(stops, within.height)
     factor = share_factor(brief.height, tries, 0.1, 0.7)
     text = f"the confirmation goes for less than {FLICKER_S:g} s with the motion running on {brief.height} x"
-    yield Sign("lost_flicker", factor, text, lines([*brief["start_row"], *brief["end_row"]]))
+    yield Sign("lost_flicker", factor, text, lines(pl.concat([brief["start_row"], brief["end_row"]])))
 
 
 def _repress(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:
