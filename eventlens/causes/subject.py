@@ -17,6 +17,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.duty.load import Load, load_of
 from eventlens.machine import Machine
+from eventlens.motion.kinds import of_motion
 from eventlens.motion.spells import during
 from eventlens.motion.states import by_signal
 from eventlens.reading.log import Log
@@ -105,7 +106,7 @@ class Subject:
         return self.once(f"runs of {motion}", lambda own: own._runs_of(motion))
 
     def _runs_of(self, motion: str | None) -> pl.DataFrame:
-        return _by_start(self.runs if motion is None else self.runs.filter(pl.col("motion") == motion))
+        return _by_start(self.runs if motion is None else of_motion(self.runs, motion))
 
     def run_times(self, motion: str | None) -> pl.DataFrame:
         """(day, minute): when each of `runs_of` begins, as by `local_times`."""
@@ -166,10 +167,14 @@ class Subject:
         by_time = moments.sort(at, maintain_order=True)
         return by_time.filter(~during(by_time, at, common, TOGETHER_S, TOGETHER_S))
 
-    def within_runs(self, intervals: pl.DataFrame, motion: str | None) -> pl.DataFrame:
-        """Those of the intervals (start, end) that lie within a run of the motion, with its run_start and run_end."""
+    def off_in_runs(self, signal: str, motion: str | None) -> pl.DataFrame:
+        """Intervals in which a signal went off (schema.STATES) within a run of the motion: also run_start, run_end."""
+        return self.once(f"{signal} off in runs of {motion}", lambda own: own._off_in_runs(signal, motion))
+
+    def _off_in_runs(self, signal: str, motion: str | None) -> pl.DataFrame:
         runs = self.runs_of(motion).select(run_start="start", run_end="end")
-        found = intervals.sort("start").join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
+        off = self.off(signal).filter("start_seen")
+        found = off.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
         return found.filter((pl.col("start") < pl.col("run_end")) & (pl.col("end") <= pl.col("run_end")))
 
     @cached_property

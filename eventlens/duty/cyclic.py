@@ -25,6 +25,7 @@ from eventlens.duty.windows import (
     to_whole,
     whole_microseconds,
 )
+from eventlens.motion.near import merged
 from eventlens.motion.spells import united
 
 
@@ -37,7 +38,8 @@ def running_intervals(intervals: pl.DataFrame, clock: pl.Series | None = None) -
     ordered = in_order({"start": intervals["start"], "end": intervals["end"]}, clock)
     if ordered.select((pl.col("end") < pl.col("start")).any()).item():
         raise schema.SchemaError("intervals: wanted each end not before its start")
-    lasting = ordered.filter(pl.col("end") > pl.col("start"))
+    lasts = ordered["end"] > ordered["start"]
+    lasting = ordered if lasts.all() else ordered.filter(lasts)
     latest, before = pl.col("end").cum_max(), pl.col("end").cum_max().shift(1)
     if lasting["clock"].n_unique() > 1:  # each clock has a time of its own
         latest, before = latest.over("clock"), before.over("clock")
@@ -65,7 +67,7 @@ def running_share(
     # time enters the window at its front, t, and leaves it one window later
     edges = np.column_stack((start, end)).ravel()
     place = np.arange(len(edges))
-    back = place + np.searchsorted(edges, edges + window, "right")  # two rising rows are merged, nothing is sorted
+    back = place + merged(edges, edges + window, "right")  # two rising rows are merged, nothing is sorted
     front = np.ones(2 * len(edges), np.bool_)
     front[back] = False
     instants, turns, owner = (np.empty(len(front), dtype) for dtype in (np.int64, np.int8, np.int64))
@@ -98,7 +100,7 @@ def busiest(intervals: pl.DataFrame, window_s: float = TEN_MINUTES_S, clock: pl.
 
     def ran(instants: Whole) -> Whole:
         """Running time before each instant."""
-        begun = np.searchsorted(start, instants, "right")
+        begun = merged(start, instants, "right")
         before: Whole = upto[begun] - np.maximum(end[begun - 1] - instants, 0) * (begun > 0)
         return before
 

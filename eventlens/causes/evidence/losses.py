@@ -151,7 +151,7 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     subject, name = complaint.subject, f"{complaint.motion}.brake.released"
     if name not in subject.carried or subject.log.step_s >= FLICKER_S:
         return
-    within = subject.within_runs(subject.off(name).filter(pl.col("start_seen")), complaint.motion)
+    within = subject.off_in_runs(name, complaint.motion)
     brief = within.filter(pl.col("end_seen") & (seconds("end", "start") < FLICKER_S))
     stops = complaint.moments.height if complaint.question.key in LOSSES else 1
     tries = max(stops, within.height)
