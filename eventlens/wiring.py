@@ -26,7 +26,7 @@ from eventlens.machine import Machine, load_machine
 from eventlens.motion import RecordAxis, build_runs, build_states
 from eventlens.motion.chatter import ChatterParameters, find_chatter
 from eventlens.motion.common import common_drop_outs
-from eventlens.motion.kinds import JogParameters, is_jog
+from eventlens.motion.kinds import JogParameters, is_jog, of_motion
 from eventlens.motion.runs import RunParameters
 from eventlens.patterns import Context, Pattern, occurrences
 from eventlens.reading import read
@@ -164,7 +164,7 @@ def _measures(events: pl.DataFrame, carried: frozenset[str]) -> pl.DataFrame:
     measured = [name for name in signals.MEASURES if name in carried]
     if not measured:
         return events.clear()
-    return events.filter(pl.col("signal").cast(pl.String).is_in(measured))
+    return events.filter(pl.col("signal").to_physical().is_in([signals.ALL.index(name) for name in measured]))
 
 
 def _holes(log: Log, segments: pl.DataFrame) -> pl.DataFrame:
@@ -298,7 +298,7 @@ def _summary(context: Context, pattern: Pattern, motion: str, part: pl.DataFrame
 def _share(runs: pl.DataFrame) -> dict[str, pl.DataFrame]:
     """The share of running time over any ten minutes, for each motion with runs."""
     moved = runs["motion"].unique().cast(pl.String).to_list()
-    spans = [runs.filter(pl.col("motion") == motion).select("start", "end") for motion in moved]
+    spans = [of_motion(runs, motion).select("start", "end") for motion in moved]
     return dict(zip(moved, in_threads(running_share, spans, runs.height), strict=True))
 
 
@@ -310,7 +310,7 @@ def _counts(
     longest = configure(JogParameters, machine.limits).jog_longest_s
     clock = axis.shifts["segment"].search_sorted(runs["segment"], side="right").cast(pl.UInt32)
     known = share if axis.same else {}  # the curves are on the record's axis, their instants would need the clock's
-    jogs = dict(runs.filter(is_jog(longest))["motion"].cast(pl.String).value_counts().iter_rows())
+    jogs = dict(runs.select(pl.col("motion").filter(is_jog(longest)))["motion"].value_counts().iter_rows())
     return {
         motion: count_motion(
             motion, runs, log.observed_s, machine, log.timezone, jogs.get(motion, 0), clock, known.get(motion)

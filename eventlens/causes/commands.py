@@ -53,10 +53,13 @@ def _single_pulses(subject: Subject) -> pl.DataFrame:
     brief = brief_spells(subject, names)
     parts = [brief.clear()]
     for name in names:
+        own = brief.filter(pl.col("signal") == pl.lit(name, schema.SIGNAL))
+        if own.is_empty():
+            continue
         on = subject.on(name).select("start", "end")
         before, after = seconds("start", pl.col("end").shift(1)), seconds(pl.col("start").shift(-1), "end")
         near = on.select("start", before=before, after=after)
-        own = brief.filter(pl.col("signal") == pl.lit(name, schema.SIGNAL)).join(near, on="start", how="left")
+        own = own.join(near.filter(pl.col("start").is_in(own["start"].implode())), on="start", how="left")
         apart = pl.min_horizontal("before", "after").fill_null(ALONE_S) >= ALONE_S
         parts.append(own.filter(apart).select(brief.columns))
     return pl.concat(parts).sort("start", maintain_order=True)
@@ -99,8 +102,8 @@ def _of_command(subject: Subject, name: str) -> pl.DataFrame:
     brief = (pl.col("length") + subject.log.step_s < HAND_S) & pl.col("start_seen") & pl.col("end_seen")
     short = off.filter(brief & (pl.col("length") >= BOUNCE_S))
     on = subject.on(name)
-    before = on.select(pressed="start", at="end")
-    after = on.select(again="start", let_go="end")
+    before = on.select(pressed="start", at="end").filter(pl.col("at").is_in(short["start"].implode()))
+    after = on.select(again="start", let_go="end").filter(pl.col("again").is_in(short["end"].implode()))
     joined = short.join(before, left_on="start", right_on="at", how="left").join(
         after, left_on="end", right_on="again", how="left"
     )

@@ -21,8 +21,13 @@ LEAST_DAYS: Final = 6
 
 def daily_times(subject: Subject, motion: str | None, column: str) -> pl.DataFrame:
     """(day, value, n): median of a time of the motion's runs [s], on each day with enough of them."""
-    runs = subject.runs_of(motion).filter(pl.col(column).is_not_null())
-    by_day = runs.group_by(day=subject.local_day()).agg(value=pl.col(column).median(), n=pl.len()).sort("day")
+    return subject.once(f"{column} by day of {motion}", lambda own: _daily_times(own, motion, column))
+
+
+def _daily_times(subject: Subject, motion: str | None, column: str) -> pl.DataFrame:
+    times = pl.DataFrame([subject.run_times(motion)["day"], subject.runs_of(motion)[column].alias("value")])
+    known = times.filter(pl.col("value").is_not_null())
+    by_day = known.group_by("day").agg(pl.col("value").median(), n=pl.len()).sort("day")
     return by_day.filter(pl.col("n") >= LEAST_RUNS).with_columns(day=pl.col("day").cast(pl.Int32).cast(pl.Float64))
 
 

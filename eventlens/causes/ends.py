@@ -27,12 +27,19 @@ def turned_back(subject: Subject, occurrences: pl.DataFrame) -> pl.Series:
     That is of a drop-out of the hoist in a direction whose GUARDS are not all logged, after which the next run goes
     the other way; tries that are lost as well are passed over. Empty text for all others.
     """
+    hoist = pl.col("motion") == pl.lit("hoist", schema.MOTION)
+    ended = pl.when((pl.col("pattern") == "drop_out") & hoist).then("end")
+    asked = occurrences.select(end=ended)["end"].drop_nulls()
+    back = subject.once("turned back", _turned_back).filter(pl.col("end").is_in(asked.implode())).unique("end")
+    way = ended.replace_strict(back["end"], back["way"].cast(pl.String), default="", return_dtype=pl.String)
+    return occurrences.select(way.fill_null("")).to_series()
+
+
+def _turned_back(subject: Subject) -> pl.DataFrame:
+    """(end, way): the runs of the hoist after which the next one goes the other way, where that may say something."""
     ways = [way for way, guards in GUARDS.items() if subject.lacks(guards)]
     own, then = pl.col("direction"), pl.col("direction").shift(-1)
     lost_again = (own == then) & (pl.col("ending").shift(-1) == "dropped_out")
     runs = subject.runs_of("hoist").select("end", way=own, then=pl.when(~lost_again).then(then).backward_fill())
-    back = runs.filter(pl.col("way").cast(pl.String).is_in(ways) & (pl.col("way") != pl.col("then"))).unique("end")
-    hoist = pl.col("motion") == pl.lit("hoist", schema.MOTION)
-    ended = pl.when((pl.col("pattern") == "drop_out") & hoist).then("end")
-    way = ended.replace_strict(back["end"], back["way"].cast(pl.String), default="", return_dtype=pl.String)
-    return occurrences.select(way.fill_null("")).to_series()
+    asked = pl.col("way").is_in(pl.Series(ways, dtype=schema.DIRECTION).implode())
+    return runs.filter(asked & (pl.col("way") != pl.col("then"))).select("end", "way")

@@ -10,7 +10,7 @@ judgement, named where they are used.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -172,11 +172,11 @@ def onset_factor(counts: Sequence[int], exposure: Sequence[float]) -> tuple[floa
     return float(np.mean([math.exp(min(value, 50.0)) for value, _ in found])) if best > 0 else ABSENT, at
 
 
-def lines(rows: Iterable[int]) -> tuple[int, ...]:
+def lines(rows: pl.Series) -> tuple[int, ...]:
     """Lines, each once, ascending."""
-    return tuple(sorted(set(rows)))
+    return tuple(rows.unique().sort().to_list())
 
 
 def lines_behind(frame: pl.DataFrame) -> tuple[int, ...]:
     """All lines behind the rows of a frame with the column `rows`."""
-    return lines(frame["rows"].explode().drop_nulls().to_list())
+    return lines(frame["rows"].explode().drop_nulls())

@@ -17,7 +17,9 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.duty.load import Load, load_of
 from eventlens.machine import Machine
+from eventlens.motion.kinds import of_motion
 from eventlens.motion.spells import during
+from eventlens.motion.states import by_signal
 from eventlens.reading.log import Log
 
 T = TypeVar("T")
@@ -86,9 +88,11 @@ class Subject:
         return self.once(f"{wanted} {on}", lambda own: own._picked(wanted, on=on)) if wanted else self.states.clear()
 
     def _picked(self, wanted: list[str], *, on: bool) -> pl.DataFrame:
-        codes = [signals.ALL.index(name) for name in wanted]
-        held = self.states.filter(pl.col("signal").to_physical().is_in(codes) & (pl.col("on") == on))
-        return _by_start(held)
+        if len(wanted) > 1:  # what begins at one instant keeps the order of the signals
+            in_order = sorted(wanted, key=signals.ALL.index)
+            return _by_start(pl.concat([self._held([name], on=on) for name in in_order]))
+        known = self.once("by signal", lambda own: by_signal(own.states)).get(wanted[0], self.states.clear())
+        return _by_start(known.filter(known["on"] if on else ~known["on"]))
 
     def measured(self, name: str) -> pl.DataFrame:
         """(time, value, row) of a measured signal, by time; values that were not understood are left out."""
@@ -102,7 +106,17 @@ class Subject:
         return self.once(f"runs of {motion}", lambda own: own._runs_of(motion))
 
     def _runs_of(self, motion: str | None) -> pl.DataFrame:
-        return _by_start(self.runs if motion is None else self.runs.filter(pl.col("motion") == motion))
+        return _by_start(self.runs if motion is None else of_motion(self.runs, motion))
+
+    def run_times(self, motion: str | None) -> pl.DataFrame:
+        """(day, minute): when each of `runs_of` begins, as by `local_times`."""
+        return self.once(f"times of {motion}", lambda own: own.local_times(own.runs_of(motion)["start"]))
+
+    def local_times(self, instants: pl.Series) -> pl.DataFrame:
+        """(day, minute) of instants by the local clock: calendar day, minute of the day."""
+        local = instants.dt.convert_time_zone(self.log.timezone).dt.replace_time_zone(None)
+        minute = local.dt.hour().cast(pl.Int32) * 60 + local.dt.minute()
+        return pl.DataFrame({"day": local.dt.date(), "minute": minute})
 
     def found(self, patterns: Iterable[str], motion: str | None = None) -> pl.DataFrame:
         """Occurrences of patterns: of a motion and of the machine as a whole; motion None: all of them."""
@@ -153,10 +167,14 @@ class Subject:
         by_time = moments.sort(at, maintain_order=True)
         return by_time.filter(~during(by_time, at, common, TOGETHER_S, TOGETHER_S))
 
-    def within_runs(self, intervals: pl.DataFrame, motion: str | None) -> pl.DataFrame:
-        """Those of the intervals (start, end) that lie within a run of the motion, with its run_start and run_end."""
+    def off_in_runs(self, signal: str, motion: str | None) -> pl.DataFrame:
+        """Intervals in which a signal went off (schema.STATES) within a run of the motion: also run_start, run_end."""
+        return self.once(f"{signal} off in runs of {motion}", lambda own: own._off_in_runs(signal, motion))
+
+    def _off_in_runs(self, signal: str, motion: str | None) -> pl.DataFrame:
         runs = self.runs_of(motion).select(run_start="start", run_end="end")
-        found = intervals.sort("start").join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
+        off = self.off(signal).filter("start_seen")
+        found = off.join_asof(runs, left_on="start", right_on="run_start", strategy="backward")
         return found.filter((pl.col("start") < pl.col("run_end")) & (pl.col("end") <= pl.col("run_end")))
 
     @cached_property

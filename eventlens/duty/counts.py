@@ -14,6 +14,7 @@ from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windings import Winding
 from eventlens.duty.windows import HOUR_S, TEN_MINUTES_S, Peak
 from eventlens.machine import Machine
+from eventlens.motion.kinds import of_motion
 
 
 @dataclass(frozen=True)
@@ -93,8 +94,8 @@ def count_motion(
     minutes, where it is known already.
     """
     labelled = schema.RUNS.check(runs).with_columns((pl.lit(0) if clock is None else clock).alias("clock"))
-    own = labelled.filter(pl.col("motion") == motion)
-    begun = own.filter("start_seen")
+    own = of_motion(labelled, motion)
+    begun = own.select("start", "clock", "start_seen").filter("start_seen")
     limits = motor_limits(machine, motion)
     intervals = cyclic.running_intervals(own, own["clock"])
     ten_minutes = _busiest(intervals, TEN_MINUTES_S) if share is None else cyclic.busiest_share(share)
@@ -105,7 +106,7 @@ def count_motion(
         running_s=_seconds(intervals),
         fast_s=float(own["fast_s"].sum()) if own["fast_s"].count() else None,
         jogs=jogs,
-        reversals=own.filter(pl.col("reversed") & pl.col("pause_s").is_not_null()).height,
+        reversals=own.select((pl.col("reversed") & pl.col("pause_s").is_not_null()).sum()).item(),
         starts_per_hour_max=starts.busiest(starts.sliding_starts(begun["start"], clock=begun["clock"])),
         starts_per_hour_mean=begun.height / (observed_s / HOUR_S) if observed_s > 0 else None,
         clock_hours=starts.clock_hours(begun["start"], timezone, begun["clock"]),
@@ -125,7 +126,7 @@ def _seconds(intervals: pl.DataFrame) -> float:
 
 
 def _busiest(intervals: pl.DataFrame, window_s: float) -> Peak | None:
-    return cyclic.busiest_share(cyclic.running_share(intervals, window_s, intervals["clock"]))
+    return cyclic.busiest(intervals, window_s, intervals["clock"])
 
 
 def _against(limits: GroupLimits | None, intervals: pl.DataFrame, ten_minutes: Peak | None) -> Peak | None:

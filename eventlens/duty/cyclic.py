@@ -15,6 +15,7 @@ from eventlens import schema
 from eventlens.duty.windows import (
     TEN_MINUTES_S,
     Peak,
+    Whole,
     check_limit,
     end_to_end,
     in_order,
@@ -24,6 +25,7 @@ from eventlens.duty.windows import (
     to_whole,
     whole_microseconds,
 )
+from eventlens.motion.near import merged
 from eventlens.motion.spells import united
 
 
@@ -36,7 +38,8 @@ def running_intervals(intervals: pl.DataFrame, clock: pl.Series | None = None) -
     ordered = in_order({"start": intervals["start"], "end": intervals["end"]}, clock)
     if ordered.select((pl.col("end") < pl.col("start")).any()).item():
         raise schema.SchemaError("intervals: wanted each end not before its start")
-    lasting = ordered.filter(pl.col("end") > pl.col("start"))
+    lasts = ordered["end"] > ordered["start"]
+    lasting = ordered if lasts.all() else ordered.filter(lasts)
     latest, before = pl.col("end").cum_max(), pl.col("end").cum_max().shift(1)
     if lasting["clock"].n_unique() > 1:  # each clock has a time of its own
         latest, before = latest.over("clock"), before.over("clock")
@@ -63,18 +66,50 @@ def running_share(
 
     # time enters the window at its front, t, and leaves it one window later
     edges = np.column_stack((start, end)).ravel()
-    instants = np.concatenate((edges, edges + window))
-    turns = np.concatenate((np.tile([1, -1], len(start)), np.tile([-1, 1], len(start))))
-    order = np.argsort(instants, kind="stable")  # of two rising rows: quick
-    instants, slope = instants[order], np.cumsum(turns[order])
+    place = np.arange(len(edges))
+    back = place + merged(edges, edges + window, "right")  # two rising rows are merged, nothing is sorted
+    front = np.ones(2 * len(edges), np.bool_)
+    front[back] = False
+    instants, turns, owner = (np.empty(len(front), dtype) for dtype in (np.int64, np.int8, np.int64))
+    instants[front], turns[front], owner[front] = edges, 1 - 2 * (place % 2), place // 2
+    instants[back], turns[back], owner[back] = edges + window, 2 * (place % 2) - 1, place // 2
+    slope = np.cumsum(turns, dtype=np.int8)
     running = np.concatenate(([0], np.cumsum(slope[:-1] * np.diff(instants)))) if len(instants) else instants
 
     kept = np.append(np.diff(instants) > 0, True)[: len(instants)]
-    owner = (order % max(len(edges), 1))[kept] // 2
+    owner = owner[kept]
     time = to_instants(instants[kept] - shift[owner])
     # a division of whole numbers is correctly rounded: a share that is exactly the limit compares equal to it
     share = running[kept] / window
     return pl.DataFrame({"time": time, "share": share}).with_columns(blocks["clock"].gather(owner).alias("clock"))
+
+
+def busiest(intervals: pl.DataFrame, window_s: float = TEN_MINUTES_S, clock: pl.Series | None = None) -> Peak | None:
+    """`busiest_share` of `running_share` of these intervals, found without the whole curve.
+
+    The curve stops rising only where an interval ends, or where one begins to leave the window.
+    """
+    window = whole_microseconds(window_s)
+    blocks = running_intervals(intervals, clock)
+    if blocks.is_empty():
+        return None
+    start, end = to_whole(blocks["start"]), to_whole(blocks["end"])
+    shift = end_to_end(blocks["clock"], start, end, window)
+    start, end = start + shift, end + shift
+    upto = np.concatenate(([0], np.cumsum(end - start)))
+
+    def ran(instants: Whole) -> Whole:
+        """Running time before each instant."""
+        begun = merged(start, instants, "right")
+        before: Whole = upto[begun] - np.maximum(end[begun - 1] - instants, 0) * (begun > 0)
+        return before
+
+    at = np.concatenate((end, start + window))
+    running = np.concatenate((upto[1:] - ran(end - window), ran(start + window) - upto[:-1]))
+    most = running.max()
+    first = np.flatnonzero(running == most)[np.argmin(at[running == most])]
+    instant = to_instants(at[[first]] - shift[[first % len(start)]])
+    return Peak(float(most) / window, instant[0])
 
 
 def busiest_share(curve: pl.DataFrame) -> Peak | None:
@@ -95,19 +130,17 @@ def excess_windows(curve: pl.DataFrame, limit: float, window_s: float = TEN_MINU
     window = whole_microseconds(window_s)
     most = round(min(limit, 1.0) * window)
     # each clock's curve begins and ends at 0, so every crossing upwards has its crossing downwards
-    running = (pl.col("share") * window).round().cast(pl.Int64)
-    above = running > most
-    entered = above & ~above.shift(1, fill_value=False)
+    running = curve.select((pl.col("share") * window).round().cast(pl.Int64)).to_series()
+    above = (running > most).arg_true()
+    entered, now, before = (above.diff() != 1).fill_null(value=True), running.gather(above), running.gather(above - 1)
+    part = curve[above]
     spans = (
-        curve.with_columns(
-            running.alias("running"),
-            above.alias("above"),
+        part.with_columns(
             entered.cum_sum().alias("region"),
             # the slope is 1 on the way up and -1 on the way down
-            (pl.col("time").shift(1) + pl.duration(microseconds=most - running.shift(1))).alias("up"),
-            (pl.col("time") + pl.duration(microseconds=running - most)).alias("down"),
+            (curve["time"].gather(above - 1) + (most - before).cast(pl.Duration("us"))).alias("up"),
+            (part["time"] + (now - most).cast(pl.Duration("us"))).alias("down"),
         )
-        .filter("above")
         .group_by("region", maintain_order=True)
         .agg(
             pl.col("clock").first(),

@@ -50,7 +50,7 @@ class WorkKinds:
 
 def kinds_of_work(runs: pl.DataFrame, rated_load_kg: float | None) -> WorkKinds:
     """The kinds of runs and cycles in schema.RUNS. rated_load_kg: from the machine file; None: the load is in kg."""
-    whole = runs.filter(pl.col("start_seen") & pl.col("end_seen")).sort("segment", "start")
+    whole = runs.lazy().filter(pl.col("start_seen") & pl.col("end_seen"))  # in the order of segment and start
     load = pl.col("load_kg") / (rated_load_kg or 1.0)
     single = _runs(whole, load)
     subjects = {f"{motion} runs": part for (motion,), part in single.group_by("motion", maintain_order=True)}
@@ -65,28 +65,32 @@ def kinds_of_work(runs: pl.DataFrame, rated_load_kg: float | None) -> WorkKinds:
     return WorkKinds(schema.KINDS.check(pl.concat(parts)), tuple(notes))
 
 
-def _runs(runs: pl.DataFrame, load: pl.Expr) -> pl.DataFrame:
+def _runs(runs: pl.LazyFrame, load: pl.Expr) -> pl.DataFrame:
     """(motion, direction, segment, start, end, running_s, and FEATURES) of each run."""
     others = pl.col("latest").shift(1) > pl.col("start")
-    return runs.with_columns(latest=pl.col("end").cum_max().over("segment")).select(
-        pl.col("motion").cast(pl.String),
-        "direction",
-        "segment",
-        "start",
-        "end",
-        length_s=pl.col("duration_s").clip(0.01),
-        running_s=pl.col("duration_s"),
-        starts=pl.lit(1.0),
-        fast=(pl.col("fast_s") / pl.col("duration_s").clip(0.01)).clip(0.0, 1.0),
-        load=load,
-        # either it begins before those before it have ended, or one begins before it has
-        together=(
-            (others & (pl.col("segment") == pl.col("segment").shift(1))).fill_null(value=False)
-            | (
-                (pl.col("start").shift(-1) < pl.col("end")) & (pl.col("segment") == pl.col("segment").shift(-1))
-            ).fill_null(value=False)
-        ).cast(pl.Float64),
-        travel=(pl.col("motion") != "hoist").cast(pl.Float64),
+    return (
+        runs.with_columns(latest=pl.col("end").cum_max().over("segment"))
+        .select(
+            pl.col("motion").cast(pl.String),
+            "direction",
+            "segment",
+            "start",
+            "end",
+            length_s=pl.col("duration_s").clip(0.01),
+            running_s=pl.col("duration_s"),
+            starts=pl.lit(1.0),
+            fast=(pl.col("fast_s") / pl.col("duration_s").clip(0.01)).clip(0.0, 1.0),
+            load=load,
+            # either it begins before those before it have ended, or one begins before it has
+            together=(
+                (others & (pl.col("segment") == pl.col("segment").shift(1))).fill_null(value=False)
+                | (
+                    (pl.col("start").shift(-1) < pl.col("end")) & (pl.col("segment") == pl.col("segment").shift(-1))
+                ).fill_null(value=False)
+            ).cast(pl.Float64),
+            travel=(pl.col("motion") != "hoist").cast(pl.Float64),
+        )
+        .collect()
     )
 
 

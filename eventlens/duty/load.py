@@ -11,7 +11,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens import schema
+from eventlens import schema, signals
 from eventlens.motion.near import seconds
 
 RATED: Final = "rated load"
@@ -40,8 +40,8 @@ def load_of(events: pl.DataFrame, segments: pl.DataFrame, rated_kg: float | None
     events: (time, signal, value, row, segment) as in schema.EVENTS, unknown values too; segments: (segment, end) of the
     unbroken stretches, on the same time axis; rated_kg: the rated load [kg]. `load.percent` needs no rated load.
     """
-    signal = events["signal"].cast(pl.String)
-    kg, percent = events.filter(signal == "load.kg"), events.filter(signal == "load.percent")
+    signal = events["signal"].to_physical()
+    kg, percent = (events.filter(signal == signals.ALL.index(name)) for name in ("load.kg", "load.percent"))
     if rated_kg and not kg.is_empty():
         return Load(_steps(kg, segments, rated_kg), RATED)
     if not percent.is_empty():

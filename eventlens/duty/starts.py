@@ -7,7 +7,6 @@ starts inside the hole are not known. No window reaches over a clock step: pass 
 
 from __future__ import annotations
 
-import numpy as np
 import polars as pl
 
 from eventlens.duty.windows import (
@@ -21,6 +20,7 @@ from eventlens.duty.windows import (
     to_whole,
     whole_microseconds,
 )
+from eventlens.motion.near import merged
 
 _HOUR_US = 3_600_000_000
 
@@ -37,7 +37,7 @@ def sliding_starts(starts: pl.Series, window_s: float = HOUR_S, clock: pl.Series
     ordered = in_order({"time": starts}, clock)
     instants = to_whole(ordered["time"])
     axis = instants + end_to_end(ordered["clock"], instants, instants, window)
-    count = np.searchsorted(axis, axis, "right") - np.searchsorted(axis, axis - window, "right")
+    count = merged(axis, axis, "right") - merged(axis, axis - window, "right")
     return ordered.select("time", pl.Series("count", count, pl.UInt32), "clock")
 
 

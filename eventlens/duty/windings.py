@@ -25,6 +25,7 @@ from eventlens.duty.windows import TEN_MINUTES_S, Peak
 from eventlens.errors import MachineError
 from eventlens.limits import configure, limit
 from eventlens.machine import Machine
+from eventlens.motion.near import crossing
 from eventlens.motion.spells import united
 
 SHARES: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({"slow": (2 / 3, 1 / 3), "fast": (1 / 3, 2 / 3)})
@@ -128,14 +129,14 @@ def count_windings(switched: pl.DataFrame, machine: Machine, clock: pl.Series | 
 
 def _count(own: pl.DataFrame, name: str, machine: Machine) -> Winding:
     begun = own.filter("start")
-    share = cyclic.running_share(own.select(start="begin", end="end"), clock=own["clock"])
+    spans = own.select(start="begin", end="end")
     return Winding(
         winding=name,
         starts=begun.height,
         changes=begun.filter("change").height,
         running_s=int((own["end"] - own["begin"]).dt.total_microseconds().sum()) / 1e6,
         starts_per_hour_max=starts.busiest(starts.sliding_starts(begun["begin"], clock=begun["clock"])),
-        cyclic_duration_max=cyclic.busiest_share(share),
+        cyclic_duration_max=cyclic.busiest(spans, clock=own["clock"]),
         limits=winding_limits(machine, name),
     )
 
@@ -148,27 +149,18 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
     change: it followed the other winding within a run. A run of no length is one of the slow winding.
     """
     blocks = _blocks(runs)
-    of_state = [
-        fast.select("segment", time="start", on=pl.col("on").cast(pl.Int8), seen="start_seen", order=2),
-        fast.select("segment", time="end", on=pl.lit(-1, pl.Int8), order=1),  # not known from here on
-    ]
-    long = blocks.filter(pl.col("end") > pl.col("start"))  # at one instant an end stands before a start
-    of_block = [
-        long.select("segment", "block", time="start", seen="start_seen", order=3),
-        long.select("segment", time="end", block=pl.lit(-1, pl.Int64), order=0),
-    ]
-    cuts = pl.concat([*of_state, *of_block], how="diagonal_relaxed").sort(
-        "segment", "time", "order", maintain_order=True
+    block, state = (pl.Series(places) for places in crossing(blocks, fast))
+    begun, known = blocks[block], fast.select("start", "end", "on", "start_seen")[state]
+    inside = known["start"] > begun["start"]  # else the piece begins with its block
+    cuts = begun.select("segment", "block").with_columns(
+        known["on"].cast(pl.Int8),
+        seen=pl.when(inside).then(known["start_seen"]).otherwise(begun["start_seen"]),
+        begin=pl.when(inside).then(known["start"]).otherwise(begun["start"]),
+        end=pl.when(known["end"] < begun["end"]).then(known["end"]).otherwise(begun["end"]),
     )
-    fresh = (pl.col("segment") != pl.col("segment").shift(1)).fill_null(value=True)
-    cuts = cuts.with_columns(
-        # nothing is carried over the border of a segment
-        *(pl.when(fresh).then(pl.col(name).fill_null(-1)).otherwise(name).forward_fill() for name in ("on", "block")),
-        until=pl.when(pl.col("segment") == pl.col("segment").shift(-1)).then(pl.col("time").shift(-1)),
-    ).filter((pl.col("until") > pl.col("time")) & (pl.col("block") >= 0) & (pl.col("on") >= 0))
     other = (cuts["block"] != cuts["block"].shift(1)) | (cuts["on"] != cuts["on"].shift(1))
-    whole = united(cuts, other.fill_null(value=True), end=pl.col("until")).select(
-        "segment", "block", "on", "seen", "end", begin="time"
+    whole = united(cuts, other.fill_null(value=True), end=pl.col("end")).select(
+        "segment", "block", "on", "seen", "end", "begin"
     )
     moments = blocks.filter(pl.col("start") == pl.col("end")).select(
         "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"
@@ -182,9 +174,10 @@ def _blocks(runs: pl.DataFrame) -> pl.DataFrame:
     ordered = runs.sort("segment", "start", maintain_order=True)
     # on an axis that never goes back what ended in the segment before ended before
     apart = (pl.col("start") >= pl.col("end").cum_max().shift(1)) | (pl.col("segment") != pl.col("segment").shift(1))
-    return ordered.group_by(
-        "segment", apart.fill_null(value=True).cum_sum().cast(pl.Int64).alias("block"), maintain_order=True
-    ).agg(pl.col("start", "start_seen").first(), pl.col("end").max())
+    fresh = ordered.select(apart.fill_null(value=True)).to_series()
+    # a block begins after all before it have ended: the latest end up to its last row is its own
+    found = united(ordered, fresh, end=pl.col("end").cum_max()).with_row_index("block")
+    return found.select("segment", pl.col("block").cast(pl.Int64), "start", "start_seen", "end")
 
 
 def _told(whole: pl.DataFrame, lag_s: float) -> pl.DataFrame:

@@ -29,7 +29,7 @@ from eventlens.life.wear import StartsPerHour, StartWeights, busiest_weight, kin
 from eventlens.limits import configure
 from eventlens.machine import Machine
 from eventlens.motion import RecordAxis
-from eventlens.motion.kinds import is_jog
+from eventlens.motion.kinds import is_jog, of_motion
 from eventlens.reading.log import Log
 
 KNOWN_LOAD: Final = 0.5
@@ -72,7 +72,7 @@ class _Assessment:
         self.log, self.machine, self.counts, self.days, self.axis = log, machine, counts, days, axis
         self.jog_longest_s = jog_longest_s
         self.motion = counts.motion
-        self.runs = runs.filter(pl.col("motion") == counts.motion)
+        self.runs = of_motion(runs, counts.motion)
         self.notes: list[str] = []
 
     def life(self) -> MotionLife:
@@ -253,7 +253,7 @@ class _Assessment:
 
     def _parts(self) -> tuple[PartWear, ...]:
         """Contactors, relays, brake and rope of the hoist."""
-        heights = self.log.events.filter(pl.col("signal").cast(pl.String) == "hoist.height_m")
+        heights = self.log.events.filter(pl.col("signal") == pl.lit("hoist.height_m", schema.SIGNAL))
         if self.machine.parts.rope_cycles and heights.is_empty():
             self.notes.append("the height of the hook is not logged (hoist.height_m): bending cycles are not counted")
         use = Use(

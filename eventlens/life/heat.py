@@ -25,6 +25,9 @@ ASSUMES: Final = "a first-order model: no ambient temperature, no load, no volta
 _FORGOTTEN: Final = 30.0
 """Decay exponent beyond which earlier heat is lost in rounding; sums start anew there."""
 
+_AHEAD: Final = 1024
+"""Runs among which the end of a stretch is looked for at first."""
+
 Array = npt.NDArray[np.float64]
 
 
@@ -176,9 +179,12 @@ def _recurrence(factors: Array, gains: Array) -> Array:
     """x[n] = factors[n] * x[n - 1] + gains[n], x[-1] = 0, by sums over stretches in which no precision is lost."""
     logs = np.log(np.maximum(factors, 1e-300))
     found = np.empty(len(factors))
-    begin, carried = 0, 0.0
+    begin, carried, ahead = 0, 0.0, _AHEAD
     while begin < len(factors):
-        decay = np.cumsum(logs[begin:])
+        decay = np.cumsum(logs[begin : begin + ahead])
+        if decay[-1] > -_FORGOTTEN and begin + ahead < len(factors):
+            ahead *= 2  # the stretch goes on: it is looked for no further than it reaches, else time grows squared
+            continue
         stop = max(int(np.searchsorted(-decay, _FORGOTTEN)), 1)
         decay = decay[:stop]
         inside = np.exp(decay) * (carried + np.cumsum(gains[begin : begin + stop] * np.exp(-decay)))

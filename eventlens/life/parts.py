@@ -69,9 +69,9 @@ def parts_of(use: Use, rated: Parts) -> tuple[PartWear, ...]:
 
 def _contactors_and_relays(use: Use, rated: Parts) -> Iterator[PartWear]:
     for way in MOTIONS["hoist"]:
-        own = use.runs.filter(pl.col("direction") == way)
-        if own.is_empty():
+        if not (use.runs["direction"] == way).any():
             continue
+        own = use.runs.lazy().filter(pl.col("direction") == way)
         done = operations(own, use.jog, use.weights)
         begun = use.runs.select(((pl.col("direction") == way) & pl.col("start_seen")).cast(pl.Float64)).to_series()
         share = f"{100 * done.ac4_share:.0f} % of them in AC-4 service: jogs and plugging"

@@ -15,6 +15,7 @@ import polars as pl
 from eventlens.duty.windows import HOUR_S, Peak, peak_of, to_whole, whole_microseconds
 from eventlens.errors import EventlensError
 from eventlens.limits import limit, reversal_pause_s
+from eventlens.motion.near import merged
 
 
 @dataclass(frozen=True)
@@ -99,20 +100,27 @@ class StartsPerHour:
     """Of the weights."""
 
 
-def kinds_of_starts(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> pl.DataFrame:
-    """The runs whose start was seen, with `kind` (one of KINDS) and `weight` [complete starts].
+def kinds_of_starts(runs: pl.DataFrame | pl.LazyFrame, jog: pl.Expr, weights: StartWeights) -> pl.DataFrame:
+    """(start, direction, segment, kind: one of KINDS, weight [complete starts]) of the runs whose start was seen.
 
     runs: schema.RUNS of one motion; jog: expression that tells a jog.
     """
     plug = (pl.col("reversed") & (pl.col("pause_s") < weights.reversal_pause_s)).fill_null(value=False)
-    short = pl.when(plug).then(pl.lit("plug_stop")).otherwise(pl.lit("jog"))
-    long = pl.when(plug).then(pl.lit("plug_reversal")).otherwise(pl.lit("complete"))
+    short = pl.when(plug).then(_kind("plug_stop")).otherwise(_kind("jog"))
+    long = pl.when(plug).then(_kind("plug_reversal")).otherwise(_kind("complete"))
     weighs = {"complete": 1.0, **{name.removeprefix("weight_"): getattr(weights, name) for name in _WEIGHTS}}
-    known = runs.filter("start_seen").with_columns(kind=pl.when(jog).then(short).otherwise(long))
-    return known.with_columns(weight=pl.col("kind").replace_strict(weighs, return_dtype=pl.Float64))
+    kind = pl.when(jog).then(short).otherwise(long)
+    begun = runs.lazy().select("start_seen", "start", "direction", "segment", kind=kind).filter("start_seen")
+    known = begun.drop("start_seen").collect()
+    weight = pl.Series([weighs[kind] for kind in KINDS]).gather(known["kind"].to_physical())
+    return known.with_columns(weight=weight)
 
 
-def operations(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> Operations:
+def _kind(name: str) -> pl.Expr:
+    return pl.lit(name, pl.Enum(KINDS))
+
+
+def operations(runs: pl.DataFrame | pl.LazyFrame, jog: pl.Expr, weights: StartWeights) -> Operations:
     """The operations of one motion. Arguments as for `kinds_of_starts`."""
     begun = kinds_of_starts(runs, jog, weights)
     counted = dict(begun["kind"].value_counts().iter_rows())
@@ -121,7 +129,7 @@ def operations(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> Opera
         counted.get("jog", 0),
         counted.get("plug_stop", 0),
         counted.get("plug_reversal", 0),
-        runs.filter("end_seen").height,
+        runs.lazy().select(pl.col("end_seen").sum()).collect().item(),
         float(begun["weight"].sum()),
     )
 
@@ -134,8 +142,8 @@ def busiest_weight(begun: pl.DataFrame, window_s: float = HOUR_S) -> Peak | None
     ordered = begun.select("start", "weight").sort("start")
     at, weight = to_whole(ordered["start"]), ordered["weight"].to_numpy()
     upto = np.concatenate(([0.0], np.cumsum(weight)))
-    left = np.searchsorted(at, at - whole_microseconds(window_s), "right")
-    within = upto[np.searchsorted(at, at, "right")] - upto[left]
+    left = merged(at, at - whole_microseconds(window_s), "right")
+    within = upto[merged(at, at, "right")] - upto[left]
     # differences of sums carry dust: without it the first of equals is found
     return peak_of(ordered.select(pl.col("start").alias("time"), pl.Series("weight", within.round(9))), "weight")
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from eventlens import schema
 from eventlens.limits import limit
 from eventlens.motion.near import latest
 from eventlens.motion.states import States
@@ -23,14 +24,23 @@ class JogParameters:
     )
 
 
+_BY_HAND = pl.Series(["let_go", "reversed", "unknown"], dtype=schema.ENDING)
+
+
 def is_jog(longest_s: float) -> pl.Expr:
     """Whether a run (schema.RUNS) is a jog: seen from start to end, shorter than longest_s [s], ended by the operator.
 
     A run that something else cut short is not a jog. Where the command is not logged the ending is unknown and the
     operator is assumed.
     """
-    by_hand = pl.col("ending").cast(pl.String).is_in(["let_go", "reversed", "unknown"])
+    by_hand = pl.col("ending").is_in(_BY_HAND.implode())
     return pl.col("start_seen") & pl.col("end_seen") & (pl.col("duration_s") < longest_s) & by_hand
+
+
+def of_motion(runs: pl.DataFrame, motion: str) -> pl.DataFrame:
+    """The runs of one motion; the table itself where it holds no others, as for a hoist that travels by hand."""
+    own = runs["motion"] == motion
+    return runs if own.all() else runs.filter(own)
 
 
 def of_last_ended(column: str) -> pl.Expr:

@@ -7,7 +7,11 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
+import numpy.typing as npt
 import polars as pl
+
+Places = npt.NDArray[np.int64]
 
 _PART = ("start", "end", "start_seen", "end_seen", "start_row", "end_row")
 
@@ -50,6 +54,35 @@ def seconds(later: str | pl.Expr, earlier: str | pl.Expr) -> pl.Expr:
     return ((a - b).dt.total_microseconds() / 1e6).round(6)  # dividing alone leaves 0.09999999999999999 for 0.1
 
 
+def merged(rising: pl.Series | Places, at: pl.Series | Places, side: Literal["left", "right"]) -> Places:
+    """What numpy.searchsorted gives, where both rise: they are merged, which takes a third of the time of a search."""
+    keys = pl.DataFrame({"_key": rising}).with_row_index("_n", 1)
+    found = pl.DataFrame({"_at": at}).join_asof(
+        keys,
+        left_on="_at",
+        right_on="_key",
+        strategy="backward",
+        allow_exact_matches=side == "right",
+        check_sortedness=False,
+    )
+    return found["_n"].fill_null(0).cast(pl.Int64).to_numpy()
+
+
+def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[Places, Places]:
+    """Each pair of a span and an interval (start, end) with more than an instant in common, as their places, in order.
+
+    Spans are disjoint and sorted, and so are intervals; those of no length have no part in it.
+    """
+    begin, until = (spans[name].to_physical().to_numpy() for name in ("start", "end"))
+    start, end = (intervals[name].to_physical().to_numpy() for name in ("start", "end"))
+    first = merged(end, begin, "right")
+    count = np.maximum(merged(start, until, "left") - first, 0)
+    span = np.repeat(np.arange(len(begin)), count)
+    place = np.arange(len(span)) + np.repeat(first - (np.cumsum(count) - count), count)
+    common = np.minimum(end[place], until[span]) > np.maximum(start[place], begin[span])
+    return (span, place) if common.all() else (span[common], place[common])
+
+
 def time_on(intervals: pl.DataFrame, start: pl.Series, end: pl.Series) -> pl.Series:
     """Time [s] that the disjoint, sorted intervals cover between the instants of start and of end."""
     return ((_covered(intervals, end) - _covered(intervals, start)) / 1e6).round(6)
@@ -61,7 +94,10 @@ def _covered(intervals: pl.DataFrame, instants: pl.Series) -> pl.Series:
         return pl.Series("covered", [0], dtype=pl.Int64).new_from_index(0, len(instants))
     length = (intervals["end"] - intervals["start"]).dt.total_microseconds()
     before = length.cum_sum() - length
-    index = intervals["start"].search_sorted(instants, side="right").cast(pl.Int64) - 1
+    if not instants.is_sorted():
+        index = intervals["start"].search_sorted(instants, side="right").cast(pl.Int64) - 1
+    else:
+        index = pl.Series(merged(intervals["start"], instants, "right") - 1)
     at = index.clip(0)
     inside = (instants - intervals["start"].gather(at)).dt.total_microseconds()
     covered = before.gather(at) + pl.DataFrame({"a": inside, "b": length.gather(at)}).min_horizontal()

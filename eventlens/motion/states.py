@@ -79,10 +79,17 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
     records = _records(events, [code for code, _ in wanted], _shown_together(events, len(present)))
     frame = schema.STATES.check(_states(records, segments, _proving(records)))
-    runs = frame.select(pl.col("signal").to_physical().rle()).to_series().struct.unnest()
+    of = by_signal(frame)
+    return States(frame, _lost(frame), {name: of.get(name, frame.clear()) for _, name in wanted})
+
+
+def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """The states (schema.STATES) of each signal that has any: parts of the same table, nothing is copied."""
+    runs = states.select(pl.col("signal").to_physical().rle()).to_series().struct.unnest()
     begun = runs["len"].cum_sum() - runs["len"]
-    of = {code: frame.slice(*place) for code, *place in zip(runs["value"], begun, runs["len"], strict=True)}
-    return States(frame, _lost(frame), {name: of.get(code, frame.clear()) for code, name in wanted})
+    return {
+        signals.ALL[code]: states.slice(*place) for code, *place in zip(runs["value"], begun, runs["len"], strict=True)
+    }
 
 
 def _records(events: pl.DataFrame, wanted: list[int], shown: pl.Series) -> pl.DataFrame:

@@ -19,6 +19,7 @@ from eventlens.duty.shifts import Shifts
 from eventlens.limits import HasLimits, Limit, configure, limits_of
 from eventlens.machine import Machine
 from eventlens.motion.endings import EndingParameters
+from eventlens.motion.kinds import of_motion
 from eventlens.motion.spells import touches
 from eventlens.motion.states import States
 
@@ -117,7 +118,7 @@ class Context:
 
     def runs_of(self, motion: str) -> pl.DataFrame:
         """The runs of one motion, by start."""
-        return self.once(("runs", motion), lambda: self.runs.filter(pl.col("motion") == motion))
+        return self.once(("runs", motion), lambda: of_motion(self.runs, motion))
 
     def calm_runs(self, motion: str) -> pl.DataFrame:
         """The runs of one motion that are `undisturbed`, by start."""

@@ -13,6 +13,7 @@ import polars as pl
 
 from eventlens import schema, signals
 from eventlens.limits import configure, limit
+from eventlens.motion.near import merged
 from eventlens.motion.spells import overlaps
 from eventlens.patterns._base import FOUND, Context, nothing
 
@@ -123,19 +124,19 @@ def runs_that_move(context: Context, motion: str, name: str, side: str | None) -
 
 
 def _runs_that_move(context: Context, motion: str, name: str, side: str | None) -> pl.DataFrame:
-    runs = context.runs_of(motion)
+    runs = context.runs_of(motion).select("start", "end", "start_row", "end_row", "direction")
     if side is not None:
         runs = runs.filter(pl.col("direction") == side)
     known = context.states.known(name)
     if runs.is_empty() or known.is_empty():
         return runs.with_columns(moved=pl.lit(value=False)).clear()
-    until = known.select(pl.col("start").alias("_from"), pl.col("end").alias("_until"))
-    runs = runs.join_asof(until, left_on="start", right_on="_from", strategy="backward", check_sortedness=False)
-    runs = runs.filter(pl.col("_until") >= pl.col("start")).drop("_from", "_until")
-    changes = known.filter(pl.col("start_seen"))["start"]
-    run = runs.select(pl.col("start") - BEFORE_RUN)["start"].search_sorted(changes, side="right").cast(pl.Int64) - 1
+    place = merged(known["start"], runs["start"], "right") - 1
+    until = known["end"].gather(np.maximum(place, 0))
+    runs = runs.filter((until >= runs["start"]) & pl.Series(place >= 0))
+    changes = known["start"].filter(known["start_seen"])
+    run = merged(runs.select(pl.col("start") - BEFORE_RUN)["start"], changes, "right") - 1
     moved = np.zeros(runs.height, np.bool_)
-    moved[run.filter(run >= 0).to_numpy()] = True
+    moved[run[run >= 0]] = True
     return runs.with_columns(moved=pl.Series(moved))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from eventlens import schema
-from eventlens.motion.near import seconds
+from eventlens.motion.near import crossing, seconds
 from eventlens.patterns._base import moved
 
 _NEVER = pl.Schema(
@@ -28,22 +28,19 @@ def together(*sides: pl.DataFrame) -> pl.DataFrame:
     """
     if any(side.is_empty() for side in sides):
         return _NEVER
-    begins = [side.select(time="start", row="start_row", segment="segment", way=pl.lit(1, pl.Int8)) for side in sides]
-    ends = [side.select(time="end", row="end_row", segment="segment", way=pl.lit(-1, pl.Int8)) for side in sides]
-    edges = pl.concat([*begins, *ends]).sort("time", "way", maintain_order=True)
-    return (
-        edges.select(
-            start="time",
-            end=pl.col("time").shift(-1),
-            start_row="row",
-            end_row=pl.col("row").shift(-1),
-            segment="segment",
-            all=pl.col("way").cast(pl.Int32).cum_sum() == len(sides),
-        )
-        .filter(pl.col("all") & (pl.col("end") > pl.col("start")))
-        .with_columns(measured=seconds("end", "start"))
-        .drop("all")
-    )
+    found = sides[0].select("start", "end", "start_row", "end_row", "segment")
+    for side in sides[1:]:
+        found = _both(found, side)
+    return found.with_columns(measured=seconds("end", "start"))
+
+
+def _both(one: pl.DataFrame, other: pl.DataFrame) -> pl.DataFrame:
+    """What lies in an interval of each, with the lines of the later beginning and of the earlier end."""
+    at, other_at = crossing(one, other)
+    here, there = one[pl.Series(at)], other.select(one.columns)[pl.Series(other_at)]
+    by_start, by_end = there["start"] >= here["start"], there["end"] < here["end"]
+    whose = {"start": by_start, "end": by_end, "start_row": by_start, "end_row": by_end, "segment": by_start}
+    return pl.DataFrame([there[name].zip_with(theirs, here[name]) for name, theirs in whose.items()])
 
 
 def maybe_over(measured: pl.Expr, limit_s: float, uncertainty_s: float) -> pl.Expr:

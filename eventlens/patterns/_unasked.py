@@ -114,10 +114,10 @@ def _stuck(
     on, answer = context.states.on(output), timedelta(seconds=_answer_s(context))
     coarse = context.step_s > SHOWS_GAPS_S  # pressed again, it may have opened and closed unseen
     idle = together(*(context.states.off(name) for name in commands)).drop("measured")
-    idle = idle.with_columns(start_seen=_begins(context, idle, commands), end_seen=pl.lit(value=True))
     waits = together(on, idle)
-    if waits.is_empty():
+    if not waits.select(maybe_over(pl.col("measured"), stuck_s, u).any()).item():
         return _NO_OUTPUT
+    idle = idle.with_columns(start_seen=_begins(context, idle, commands), end_seen=pl.lit(value=True))
     waits = latest(waits, pl.col("start"), on, "own")
     waits = latest(waits, pl.col("start"), idle, "asked")
     # what came long after the last command was never asked for: that is another pattern; a command that is stamped just

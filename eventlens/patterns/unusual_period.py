@@ -70,11 +70,13 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     names, values = _values(hours)
     if not names:
         return nothing()
-    scores, far = _distances(names, values)
+    scores = _scores(names, values)
+    off = np.where([name in MORE_ONLY for name in names], scores, np.abs(scores)).max(axis=1)
+    if not (off >= OFF).any():  # whatever the distances are: the fit takes longer than all the rest
+        return nothing()
     limit = _limit(p.unusual_false_alarm / hours.height, len(names))
-    more = np.where([name in MORE_ONLY for name in names], scores, np.abs(scores))
-    odd = hours.with_columns(measured=pl.Series(far), off=pl.Series(more.max(axis=1))).filter(
-        (pl.col("measured") > limit) & (pl.col("off") >= OFF)
+    odd = hours.with_columns(measured=pl.Series(_distances(scores))).filter(
+        (pl.col("measured") > limit) & pl.Series(off >= OFF)
     )
     apart = (pl.col("hour") - pl.col("hour").shift(1) != timedelta(hours=1)).fill_null(value=True)
     return (
@@ -136,21 +138,27 @@ def _values(hours: pl.DataFrame) -> tuple[list[str], Reals]:
     return kept, made.select(kept).to_numpy()
 
 
-def _distances(names: list[str], values: Reals) -> tuple[Reals, Reals]:
-    """Robust deviations of each quantity; each hour's robust distance squared, its median that of chi square."""
-    from scipy.special import gammaincinv
-    from sklearn import config_context
-    from sklearn.covariance import MinCovDet
-
+def _scores(names: list[str], values: Reals) -> Reals:
+    """Robust deviations of each quantity from its median."""
     centre = np.median(values, axis=0)
     spread = 1.4826 * np.median(np.abs(values - centre), axis=0)
     spread = np.maximum(spread, 0.25 * values.std(axis=0) + 1e-9)
     spread = np.maximum(spread, [BURSTS.get(name, 0.0) for name in names])
-    scores = (values - centre) / spread
+    scores: Reals = (values - centre) / spread
+    return scores
+
+
+def _distances(scores: Reals) -> Reals:
+    """Each hour's robust distance squared, its median that of chi square. scores: a column for each quantity."""
+    from scipy.special import gammaincinv
+    from sklearn import config_context
+    from sklearn.covariance import MinCovDet
+
     with config_context(assume_finite=True, skip_parameter_validation=True):  # checks take a quarter of its time
         squared = MinCovDet(random_state=0, support_fraction=0.75).fit(scores).mahalanobis(scores)
-    middle = 2 * gammaincinv(values.shape[1] / 2, 0.5)
-    return scores, squared * (middle / np.median(squared))
+    middle = 2 * gammaincinv(scores.shape[1] / 2, 0.5)
+    distances: Reals = squared * (middle / np.median(squared))
+    return distances
 
 
 def _limit(chance: float, quantities: int) -> float:

@@ -158,6 +158,16 @@ def test_a_clock_that_was_set_back_does_not_bring_starts_together() -> None:
     assert slow.starts_per_hour_max.value == 2
 
 
+def test_what_follows_a_lost_record_is_in_neither() -> None:
+    """The fast output comes on twice: in between it went off, nobody knows when. Counted by hand."""
+    plain = merged(*(run(30.0 * n, 30.0 * n + 10, fast=(30.0 * n + 5, 30.0 * n + 10)) for n in range(1, 9)))
+    before = windings(plain)
+    found = windings(merged(plain, run(300, 320, fast=(305, 320)), [(315.0, FAST, 1.0)]))
+    # slow for 5 s; fast from 315 s on: from 305 s to 315 s it is known to be on at its first instant only
+    assert found["slow"].running_s == before["slow"].running_s + 5.0
+    assert found["fast"].running_s == before["fast"].running_s + 5.0
+
+
 steps = st.lists(st.tuples(st.sampled_from(["rest", "slow", "fast"]), st.integers(1, 5)), min_size=1, max_size=12)
 
 

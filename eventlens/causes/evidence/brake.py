@@ -11,6 +11,7 @@ from eventlens.causes.complaints import Complaint
 from eventlens.causes.courses import LEAST_DAYS, RELEASE_S, changes, daily_times
 from eventlens.causes.evidence._presence import presence
 from eventlens.causes.signs import Sign, excess_factor, lines, lines_behind, share_factor, tail
+from eventlens.causes.subject import Subject
 
 SET_S: Final = 0.02
 """Smallest change of the set time that matters [s] (judgement)."""
@@ -32,8 +33,8 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     yield from presence(complaint, "no_release", ["brake_not_confirmed"])
     yield from presence(complaint, "released_at_rest", ["brake_confirmed_at_rest"])
     yield from _cold_or_hot(complaint)
-    yield from _moved(complaint)
-    yield from _too_soon(complaint)
+    subject = complaint.subject  # what follows is the same for all complaints of the motion
+    yield from subject.once(f"brake times of {motion}", lambda own: (*_moved(own, motion), *_too_soon(own, motion)))
 
 
 def _cold_or_hot(complaint: Complaint) -> Iterator[Sign]:
@@ -72,29 +73,29 @@ def _fed(runs: pl.DataFrame, worked: pl.DataFrame) -> pl.Series:
     return (until - since).alias("before")
 
 
-def _moved(complaint: Complaint) -> Iterator[Sign]:
+def _moved(subject: Subject, motion: str) -> Iterator[Sign]:
     """Drift or step of release and set times, by daily medians."""
-    release = daily_times(complaint.subject, complaint.motion, "release_time_s")
+    release = daily_times(subject, motion, "release_time_s")
     found = changes(release, RELEASE_S)
     if release.height >= LEAST_DAYS:
-        text, rows = _course("release time", release), _beyond(complaint, "release_time_s", release, RELEASE_S)
+        text, rows = _course("release time", release), _beyond(subject, motion, "release_time_s", release, RELEASE_S)
         yield Sign("release_drift", found["drift up"], text, rows)
         yield Sign("release_step", found["step up"], text, rows)
-    settle = daily_times(complaint.subject, complaint.motion, "apply_time_s")
+    settle = daily_times(subject, motion, "apply_time_s")
     if settle.height >= LEAST_DAYS:
         found = changes(settle, SET_S)
-        text, rows = _course("set time", settle), _beyond(complaint, "apply_time_s", settle, SET_S)
+        text, rows = _course("set time", settle), _beyond(subject, motion, "apply_time_s", settle, SET_S)
         yield Sign("set_shorter", max(found["drift down"], found["step down"]), text, rows)
         early, late = _ends(settle)
         longer = share_factor(1, 1, 0.05, 0.9) if late > LONG_SET * early else 1.0
         yield Sign("set_longer_step", found["step up"] if longer > 1 else min(found["step up"], 0.5), text, rows)
 
 
-def _beyond(complaint: Complaint, column: str, daily: pl.DataFrame, least: float) -> tuple[int, ...]:
+def _beyond(subject: Subject, motion: str, column: str, daily: pl.DataFrame, least: float) -> tuple[int, ...]:
     """Lines of the runs whose time differs by what matters from the day furthest from the last ones."""
     early, late = _ends(daily)
     change = pl.col(column) - daily["value"].min() if late > early else daily["value"].max() - pl.col(column)
-    runs = complaint.subject.runs_of(complaint.motion)
+    runs = subject.runs_of(motion)
     return lines(runs.filter(change.round(6) >= least)["start_row"])
 
 
@@ -109,12 +110,11 @@ def _course(name: str, daily: pl.DataFrame) -> str:
     return f"{name} {early:.3f} s in the first third of {daily.height} days, {late:.3f} s in the last"
 
 
-def _too_soon(complaint: Complaint) -> Iterator[Sign]:
+def _too_soon(subject: Subject, motion: str) -> Iterator[Sign]:
     """The confirmation comes sooner than a brake can lift."""
-    subject = complaint.subject
     if subject.log.step_s >= TOO_SOON_S / 2:
         return
-    times = subject.runs_of(complaint.motion).drop_nulls("release_time_s")
+    times = subject.runs_of(motion).drop_nulls("release_time_s")
     if len(times):
         at_once = times.filter(pl.col("release_time_s") < TOO_SOON_S)
         soon, rows = at_once.height, lines(at_once["start_row"])

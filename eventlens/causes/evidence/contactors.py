@@ -54,7 +54,7 @@ def _contradicted(complaint: Complaint) -> Iterator[Sign]:
     against = lost.filter(held > float(usual) + CONTRADICTS_S)  # type: ignore[arg-type]
     text = f"in {against.height} of {lost.height} losses the brake stays released although the feedback is gone"
     factor = share_factor(against.height, lost.height, 0.03, 0.8)
-    yield Sign("feedback_contradicts", factor, text, lines([*against["end_row"]]))
+    yield Sign("feedback_contradicts", factor, text, lines(against["end_row"]))
 
 
 def _reported(complaint: Complaint) -> bool:

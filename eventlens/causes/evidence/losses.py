@@ -151,13 +151,13 @@ def _flicker(complaint: Complaint) -> Iterator[Sign]:
     subject, name = complaint.subject, f"{complaint.motion}.brake.released"
     if name not in subject.carried or subject.log.step_s >= FLICKER_S:
         return
-    within = subject.within_runs(subject.off(name).filter(pl.col("start_seen")), complaint.motion)
+    within = subject.off_in_runs(name, complaint.motion)
     brief = within.filter(pl.col("end_seen") & (seconds("end", "start") < FLICKER_S))
     stops = complaint.moments.height if complaint.question.key in LOSSES else 1
     tries = max(stops, within.height)
     factor = share_factor(brief.height, tries, 0.1, 0.7)
     text = f"the confirmation goes for less than {FLICKER_S:g} s with the motion running on {brief.height} x"
-    yield Sign("lost_flicker", factor, text, lines([*brief["start_row"], *brief["end_row"]]))
+    yield Sign("lost_flicker", factor, text, lines(pl.concat([brief["start_row"], brief["end_row"]])))
 
 
 def _repress(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:

@@ -13,6 +13,7 @@ from eventlens.causes.evidence.losses import START_S
 from eventlens.causes.signs import Sign, excess_factor, lines_behind, share_factor, tail
 from eventlens.causes.subject import TOGETHER_S, inside
 from eventlens.motion.near import seconds, time_on
+from eventlens.motion.spells import united
 
 AFTER_S: Final = 2.0
 """So long after another motion its shock is still felt [s] (judgement)."""
@@ -42,7 +43,7 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
 
 def _own(complaint: Complaint, motion: str | None = None) -> pl.DataFrame:
     """(start, end) of the runs in which the moments can come; of what goes wrong at the start, their first moment."""
-    runs = complaint.subject.runs_of(motion or complaint.motion).select("start", "end").sort("start")
+    runs = complaint.subject.runs_of(motion or complaint.motion).select("start", "end")
     if not _at_start(complaint, runs):
         return runs
     first = pl.col("start") + pl.duration(milliseconds=int(1000 * START_S))
@@ -145,13 +146,9 @@ def _own_of(complaint: Complaint, motion: str) -> pl.DataFrame:
 
 def _united(spans: pl.DataFrame) -> pl.DataFrame:
     """Sorted spans (start, end), joined where they overlap."""
-    known = spans.sort("start").with_columns(reach=pl.col("end").cum_max().shift(1))
-    new = (pl.col("start") > pl.col("reach")).fill_null(value=True)
-    return (
-        known.group_by(block=new.cum_sum(), maintain_order=True)
-        .agg(pl.col("start").min(), pl.col("end").max())
-        .drop("block")
-    )
+    known = (spans if spans["start"].is_sorted() else spans.sort("start")).select("start", "end")
+    new = known.select((pl.col("start") > pl.col("end").cum_max().shift(1)).fill_null(value=True)).to_series()
+    return united(known, new, end=pl.col("end").cum_max())
 
 
 def _load(complaint: Complaint) -> Iterator[Sign]:

@@ -64,7 +64,7 @@ def _scan(complaint: Complaint) -> Iterator[Sign]:
     step = subject.log.step_s
     if name not in subject.carried or step > COARSE_S or step <= 0:
         return
-    within = subject.within_runs(subject.off(name).filter(pl.col("start_seen") & pl.col("end_seen")), complaint.motion)
+    within = subject.off_in_runs(name, complaint.motion).filter("end_seen")
     brief = within.filter(seconds("end", "start") <= ONE_SCAN * step)
     n = max(within.height, complaint.moments.height)
     if n:

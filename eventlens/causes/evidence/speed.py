@@ -30,18 +30,21 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     yield from presence(complaint, "fast_at_once", ["speed_change_missing"])
     yield from presence(complaint, "fast_early", ["speed_change_short"])
     yield from presence(complaint, "fast_never", ["fast_not_reached"])
-    yield from _scattered(complaint)
-    yield from _lost(complaint)
+    # these are the same for all complaints of the motion
+    yield from complaint.subject.once(
+        f"changes to fast of {motion}", lambda _: (*_scattered(complaint), *_lost(complaint))
+    )
 
 
 def _scattered(complaint: Complaint) -> Iterator[Sign]:
     """The delay scatters, or steps: changes that the operator asked for late say nothing of the timer."""
-    runs = complaint.subject.runs_of(complaint.motion).filter(pl.col("speed_change_delay_s") > 0)
-    if runs.height < 10:
+    delays = complaint.subject.runs_of(complaint.motion)["speed_change_delay_s"]
+    delays = delays.filter(delays > 0).sort()
+    if delays.len() < 10:
         return
-    low, middle, high = (float(runs["speed_change_delay_s"].quantile(q) or 0.0) for q in (0.1, 0.5, 0.9))
+    low, middle, high = (float(delays.quantile(q) or 0.0) for q in (0.1, 0.5, 0.9))
     wide = middle > LEAST_S and (middle - low) / middle > SCATTER
-    text = f"slow to fast in {low:.2f} to {high:.2f} s (middle {middle:.2f} s) of {runs.height} changes"
+    text = f"slow to fast in {low:.2f} to {high:.2f} s (middle {middle:.2f} s) of {delays.len()} changes"
     yield Sign("fast_scattered", 8.0 if wide else 0.3, text)
 
 

@@ -37,27 +37,24 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     runs = subject.runs_of(complaint.motion)
     if moments.is_empty() or runs.is_empty():
         return
-    yield from _clock(complaint, moments, runs)
+    times = subject.local_times(moments["at"])
+    yield from _clock(complaint, times)
     if len(subject.shifts) > 1:
-        yield from _shift(complaint, moments, runs)
-    yield from _course(complaint, moments, runs)
+        yield from _shift(complaint, times)
+    yield from _course(complaint, times)
     yield from _after_work(complaint, moments, runs)
 
 
-def _minute(zone: str, column: str) -> pl.Expr:
-    local = pl.col(column).dt.convert_time_zone(zone)
-    return local.dt.hour().cast(pl.Int32) * 60 + local.dt.minute()
-
-
-def _clock(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> Iterator[Sign]:
+def _clock(complaint: Complaint, times: pl.DataFrame) -> Iterator[Sign]:
     """The half hour of the day with the most, against the work in it; each day is counted once in it.
 
     Half hours begin at every quarter, so that none is cut by a border.
     """
-    zone = complaint.subject.log.timezone
-    once, worked = (_halves(complaint, frame, zone, column) for frame, column in ((moments, "at"), (runs, "start")))
+    motion = complaint.motion
+    once = _halves(times)
+    worked = complaint.subject.once(f"half hours of {motion}", lambda subject: _halves(subject.run_times(motion)))
     days = worked["day"].n_unique()
-    if moments.height < 3 or days < LEAST_DAYS:
+    if times.height < 3 or days < LEAST_DAYS:
         return
     counts = dict(once["half"].value_counts().iter_rows())
     exposure = dict(worked["half"].value_counts().iter_rows())
@@ -68,24 +65,29 @@ def _clock(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> I
     text = f"{hits} of {tries} (each day once) in the half hour from {begin}, {share:.0%} of the work"
     hits, share = min(hits, tries), min(share, 0.99)
     factor = excess_factor(hits, tries, share, among=max(len(exposure) // 2, 1))
-    rows = lines_behind(moments)
+    rows = lines_behind(complaint.moments)
     yield Sign("one_clock_time", factor, text, rows, min(tail(hits, tries, share) * len(exposure), 1.0))
 
 
-def _halves(complaint: Complaint, frame: pl.DataFrame, zone: str, column: str) -> pl.DataFrame:
-    """(half, day): the half hours, by the quarter in which they begin, that hold something, each day once."""
-    quarter = (_minute(zone, column) // QUARTER_MIN).alias("half")
-    at = frame.select(quarter, day=complaint.subject.local_day(column))
+def _halves(times: pl.DataFrame) -> pl.DataFrame:
+    """(half, day): the half hours, by the quarter in which they begin, that hold something, each day once.
+
+    times: (day, minute), by time or nearly so: most fall into the quarter of the one before.
+    """
+    at = times.select("day", half=pl.col("minute") // QUARTER_MIN)
+    at = at.filter(
+        (pl.col("half") != pl.col("half").shift(1)).fill_null(value=True) | (pl.col("day") != pl.col("day").shift(1))
+    )
     before = at.with_columns((pl.col("half") - 1) % (24 * 60 // QUARTER_MIN))
     return pl.concat([at, before]).unique(["half", "day"], maintain_order=True)
 
 
-def _shift(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> Iterator[Sign]:
+def _shift(complaint: Complaint, times: pl.DataFrame) -> Iterator[Sign]:
     """The shift with the largest excess, against the runs of each."""
-    zone = complaint.subject.log.timezone
-    shifts = complaint.subject.shifts
-    counts, use = (
-        _by_shift(frame, _minute(zone, column), shifts) for frame, column in ((moments, "at"), (runs, "start"))
+    motion, shifts = complaint.motion, complaint.subject.shifts
+    counts = _by_shift(times, shifts)
+    use = complaint.subject.once(
+        f"runs a shift of {motion}", lambda subject: _by_shift(subject.run_times(motion), shifts)
     )
     n, whole = sum(counts), sum(use)
     if n < 3 or not whole:
@@ -94,13 +96,12 @@ def _shift(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> I
     share = use[place] / whole
     text = f"{counts[place]} of {n} on the shift {shifts[place]}, which has {share:.0%} of the runs"
     factor = excess_factor(counts[place], n, share, among=len(shifts))
-    rows = lines_behind(moments)
+    rows = lines_behind(complaint.moments)
     yield Sign("one_shift", factor, text, rows, min(tail(counts[place], n, share) * len(shifts), 1.0))
 
 
-def _by_shift(frame: pl.DataFrame, minute: pl.Expr, shifts: tuple[str, ...]) -> list[int]:
-    minutes = frame.select(minute.alias("minute"))["minute"]
-    return [int(_within(minutes, shift).sum()) for shift in shifts]
+def _by_shift(times: pl.DataFrame, shifts: tuple[str, ...]) -> list[int]:
+    return [int(_within(times["minute"], shift).sum()) for shift in shifts]
 
 
 def _within(minutes: pl.Series, shift: str) -> pl.Series:
@@ -108,11 +109,13 @@ def _within(minutes: pl.Series, shift: str) -> pl.Series:
     return minutes.is_between(begin, end - 1) if begin < end else (minutes >= begin) | (minutes < end)
 
 
-def _course(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> Iterator[Sign]:
+def _course(complaint: Complaint, times: pl.DataFrame) -> Iterator[Sign]:
     """From one day on, or more and more, per run of each working day."""
-    subject = complaint.subject
-    use = runs.group_by(day=subject.local_day()).agg(runs=pl.len())
-    hits = moments.group_by(day=subject.local_day("at")).agg(hits=pl.len())
+    motion, moments = complaint.motion, complaint.moments
+    use = complaint.subject.once(
+        f"runs a day of {motion}", lambda subject: subject.run_times(motion).group_by("day").agg(runs=pl.len())
+    )
+    hits = times.group_by("day").agg(hits=pl.len())
     days = use.join(hits, on="day", how="left").fill_null(0).sort("day")
     if days.height < LEAST_DAYS:
         return

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -16,16 +18,17 @@ _SHAPE: Final = re.compile(
 )
 _DIGIT: Final = "\0"
 """Stands in a pattern where any digit may stand."""
-_CLOCK_US: Final = (36_000_000_000, 3_600_000_000, 600_000_000, 60_000_000, 10_000_000, 1_000_000)
-"""Microseconds of each digit of hh mm ss."""
-_HIGHEST: Final = (2, 9, 5, 9, 5, 9)
-_CLOCK_AT: Final = (1, 2, 4, 5, 7, 8)
-"""Where these digits stand after the date."""
+_CLOCK_US: Final = MappingProxyType({0: 3_600_000_000, 3: 60_000_000, 6: 1_000_000})
+"""Where hours, minutes and seconds stand in hh:mm:ss, and what one is worth [microseconds]."""
+_HIGHEST: Final = MappingProxyType({0: 2, 3: 5, 6: 5})
+"""The highest digit at these places of hh:mm:ss."""
 _DAY_US: Final = 86_400_000_000
 BLOCK: Final = 1 << 17
 """Stamps cut at once: their bytes stay in the processor's cache."""
 
 Longs = npt.NDArray[np.int64]
+Words = npt.NDArray[np.uint64]
+Bytes = npt.NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -56,20 +59,39 @@ class Notation:
 
         All texts have the width of the pattern (in bytes). The part of the date is not checked.
         """
-        width = len(self.pattern)
+        width, ends = len(self.pattern), self.date + 9
         cells = _bytes_of(text, width)
-        clock = [self.date + at for at in _CLOCK_AT] + [self.date + 10 + at for at in range(self.digits)]
-        worth = np.array([*_CLOCK_US, *(10 ** (5 - at) for at in range(self.digits))], np.float64)
-        highest = np.array([*_HIGHEST, *[9] * self.digits], np.uint8)
-        digits = cells[:, clock] - np.uint8(48)
-        time = (digits @ worth).astype(np.int64)
-        marks = [at for at in range(self.date, width) if self.pattern[at] != _DIGIT]
-        expected = np.frombuffer(self.pattern.encode(), np.uint8)[marks]
-        wrong = (digits > highest).any(axis=1) | (cells[:, marks] != expected).any(axis=1) | (time > _DAY_US)
-        time[wrong] = -1
+        clock, wrong = self._eight(cells, ends, _HIGHEST)
+        pairs = clock * 10 + (clock >> 8)  # each byte with the one after it
+        time = np.zeros(len(cells), np.int64)
+        for at, worth in _CLOCK_US.items():
+            time += ((pairs >> 8 * at) & 0xFF).astype(np.int64) * worth
+        if self.digits:
+            ends += 1 + self.digits
+            fraction, odd = self._eight(cells, ends, {})
+            wrong |= odd
+            for at in range(self.digits):
+                time += ((fraction >> 8 * (8 - self.digits + at)) & 0xFF).astype(np.int64) * 10 ** (5 - at)
+        for at in (self.date, *range(ends, width)):
+            wrong |= cells[:, at] != ord(self.pattern[at])
+        time[wrong | (time > _DAY_US)] = -1
         date = cells[:, : self.date]
         changes = (date[1:] != date[:-1]).any(axis=1)
         return time, np.concatenate([[0], np.flatnonzero(changes) + 1])
+
+    def _eight(self, cells: Bytes, end: int, highest: Mapping[int, int]) -> tuple[Words, npt.NDArray[np.bool_]]:
+        """The eight characters before a position as one number, and which stamps do not fit the pattern there.
+
+        The first character is the lowest byte; each byte is a digit, or 0 where the pattern has none. So eight of them
+        are checked and worked on at once. highest: of each digit that may not be any, by its place among the eight.
+        """
+        written = self.pattern[end - 8 : end]
+        empty = int.from_bytes(written.replace(_DIGIT, "0").encode(), "little")
+        found = np.ndarray(len(cells), "<u8", cells, end - 8, (cells.shape[1],)) ^ np.uint64(empty)
+        # what is added lifts every byte that is too high over 127, so that its highest bit tells
+        most = [highest.get(at, 9) if written[at] == _DIGIT else 0 for at in range(8)]
+        lift = int.from_bytes(bytes(127 - digit for digit in most), "little")
+        return found, ((found | (found + np.uint64(lift))) & np.uint64(0x8080808080808080)) != 0
 
 
 def _offset_us(zone: str) -> int | None:
@@ -81,7 +103,7 @@ def _offset_us(zone: str) -> int | None:
     return (-minutes if zone[0] == "-" else minutes) * 60_000_000
 
 
-def _bytes_of(text: pl.Series, width: int) -> npt.NDArray[np.uint8]:
+def _bytes_of(text: pl.Series, width: int) -> Bytes:
     """The texts' bytes, a row for each text."""
     array = text.to_arrow(compat_level=pl.CompatLevel.oldest())
     _, offsets, data = array.buffers()

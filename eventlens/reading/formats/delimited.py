@@ -80,7 +80,7 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
             has_header=False,
             skip_lines=first - 1,
             schema=dict.fromkeys(dialect.columns, pl.String),
-        )
+        ).rechunk()  # else whatever joins a column to it does so at many times the cost
     except pl.exceptions.PolarsError:
         return None
     delimiters = count_byte(text.data, dialect.delimiter.encode(), offset_of_line(text.data, first))
