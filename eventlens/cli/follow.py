@@ -65,13 +65,16 @@ def follow(
     possible: Possible = False,
     quiet: options.Quiet = False,
 ) -> None:
-    """Review a machine as it runs: each finding as soon as it is certain.
+    """Review a machine as it runs.
+
+    Each finding is told as soon as it is certain. Ctrl-C ends it with the review of everything; the same command goes
+    on where it ended.
 
     \b
-    Ctrl-C ends it; the same command goes on where it ended.
     Example:
-      eventlens follow /var/log/saw-3.csv --profile profile.toml --machine machine.toml
-      eventlens follow saw-3.csv --machine machine.toml --findings findings.jsonl --archive history
+      eventlens follow /var/log/saw-3.csv --machine saw-3.toml
+      eventlens follow saw-3.csv --machine saw-3.toml --findings found.jsonl
+      eventlens follow saw-3.csv --machine SAW-3 --archive history
       eventlens follow saw-3.csv --until-idle 60 --json review.json
     """
     inputs = [Path(path) for path in (source, profile, machine) if path]

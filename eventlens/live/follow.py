@@ -24,8 +24,10 @@ from eventlens.wiring import review
 
 AT_ONCE: Final = 1 << 24
 """So much may come [bytes] before it is looked at."""
-REST: Final = 1.0
-"""After a look so many times its length without another one: half of a core stays free."""
+MUCH: Final = 1 << 16
+"""A batch of so many bytes says that more is waiting."""
+REST: Final = 0.5
+"""After a look so many times its length without another one: a third of a core stays free."""
 WHOLE_SHARE: Final = 50
 """Looks at the whole record take one in so many parts of the time ..."""
 WHOLE_EVERY_S: Final = 60.0
@@ -89,11 +91,16 @@ class Follower:
         """How long nothing has come [s]."""
         return time.monotonic() - self._idle_since
 
+    @property
+    def is_behind(self) -> bool:
+        """Whether something came that was not looked at yet."""
+        return self._new
+
     def step(self, within_s: float) -> bool:
         """Takes what comes within so many seconds and looks at it when it is time; False when no more will come."""
         batch = self.take(within_s)
         size = len(batch.text)
-        while batch.text and size < AT_ONCE and not batch.ended:
+        while len(batch.text) >= MUCH and size < AT_ONCE and not batch.ended:
             batch = self.take(0.0)
             size += len(batch.text)
         now = time.monotonic()
@@ -194,7 +201,7 @@ class Follower:
 
     def _tell(self, seen: Seen, *, ended: bool = False, quiet: bool = False) -> None:
         """What the ledger gives: into the journal, then to the listeners."""
-        at, since = datetime.now(UTC), time.monotonic() - (self._came or time.monotonic())
+        at, since = datetime.now(UTC), 0.0 if self._came is None else time.monotonic() - self._came
         messages = [
             Message(
                 number=self._ledger.number + number,
