@@ -13,7 +13,19 @@ from typing import Annotated
 
 import typer
 
-from eventlens.cli import archive, compare, dashboard, fleet, inspect, password, patterns, review, sample, trends
+from eventlens.cli import (
+    archive,
+    compare,
+    dashboard,
+    fleet,
+    follow,
+    inspect,
+    password,
+    patterns,
+    review,
+    sample,
+    trends,
+)
 from eventlens.cli.console import flush, tolerate_any_character
 from eventlens.errors import EventlensError
 
@@ -26,6 +38,7 @@ app = typer.Typer(
 )
 for command in (
     review.review,
+    follow.follow,
     inspect.inspect,
     compare.compare,
     trends.trends,

@@ -24,8 +24,10 @@ from eventlens.wiring import review
 
 AT_ONCE: Final = 1 << 24
 """So much may come [bytes] before it is looked at."""
-REST: Final = 1.0
-"""After a look so many times its length without another one: half of a core stays free."""
+MUCH: Final = 1 << 16
+"""A batch of so many bytes says that more is waiting."""
+REST: Final = 0.5
+"""After a look so many times its length without another one: a third of a core stays free."""
 WHOLE_SHARE: Final = 50
 """Looks at the whole record take one in so many parts of the time ..."""
 WHOLE_EVERY_S: Final = 60.0
@@ -57,19 +59,23 @@ class Follower:
             profile = replace(profile, log=profile.log.model_copy(update={"late_s": wait_s}))
         self._source, self._profile, self._machine = source, profile, machine
         self._note, self._step, self._keeper = note, step, keeper
+        self._listeners = list(listeners)
         self._spool = Spool(state, step)
         try:
             self._journal = Lines(state / "told.jsonl")
+        except BaseException:
+            self._spool.close()
+            raise
+        try:
             self._ledger = Ledger(possible=possible, wait_s=profile.log.late_s)
             for message in self._journal.after():
                 self._ledger.keep(message)
-            self._listeners = list(listeners)
             for listener in self._listeners:
-                if (last := listener.last()) is not None and last < self._ledger.number:
-                    listener.tell(list(self._journal.after(last)))
+                self._catch_up(listener)
             self._looks = Looks(profile, machine, state)
             source.resume(self._spool.snapshot.position)
         except BaseException:
+            self._journal.close()
             self._spool.close()
             raise
         self._new = self._spool.size > 0
@@ -78,18 +84,23 @@ class Follower:
         self._whole_at, self._whole_took, self._whole_bytes = -1e9, 0.0, -1
         self._look_at, self._look_took = -1e9, 0.0
         self._seen: Seen | None = None
-        self._unread = ""
+        self._unread, self._grows = "", 0
 
     @property
     def idle_s(self) -> float:
         """How long nothing has come [s]."""
         return time.monotonic() - self._idle_since
 
+    @property
+    def is_behind(self) -> bool:
+        """Whether something came that was not looked at yet."""
+        return self._new
+
     def step(self, within_s: float) -> bool:
         """Takes what comes within so many seconds and looks at it when it is time; False when no more will come."""
         batch = self.take(within_s)
         size = len(batch.text)
-        while batch.text and size < AT_ONCE and not batch.ended:
+        while len(batch.text) >= MUCH and size < AT_ONCE and not batch.ended:
             batch = self.take(0.0)
             size += len(batch.text)
         now = time.monotonic()
@@ -121,11 +132,12 @@ class Follower:
         paths = self._spool.paths
         if not paths:
             return
+        if len(paths) > self._grows:
+            refuse_what_cannot_grow(paths[-1], self._source.name)
+            self._grows = len(paths)
         try:
             seen = None if whole or self._is_whole_due(begun) else self._looks.at_part(paths)
-            if seen is None:
-                refuse_what_cannot_grow(paths[-1], self._source.name)
-                seen = self._looks.at_whole(paths)
+            seen = seen or self._looks.at_whole(paths)
         except ReadingError as fault:
             self._cannot_read(fault)
             return
@@ -161,6 +173,16 @@ class Follower:
             listener.close()
         self._spool.close()
 
+    def _catch_up(self, listener: Listener) -> None:
+        """Tells a listener what it has missed; EventlensError for one that heard of another record."""
+        last = listener.last()
+        if last is not None and last > self._ledger.number:
+            raise EventlensError(
+                "findings of this record", f"{last} messages where {self._ledger.number} were told", "name another file"
+            )
+        if last is not None and last < self._ledger.number:
+            listener.tell(list(self._journal.after(last)))
+
     def _is_whole_due(self, now: float) -> bool:
         """Whether it is time for a look at the whole record: seldom, and rather while nothing comes."""
         if self._spool.size == self._whole_bytes:
@@ -179,7 +201,7 @@ class Follower:
 
     def _tell(self, seen: Seen, *, ended: bool = False, quiet: bool = False) -> None:
         """What the ledger gives: into the journal, then to the listeners."""
-        at, since = datetime.now(UTC), time.monotonic() - (self._came or time.monotonic())
+        at, since = datetime.now(UTC), 0.0 if self._came is None else time.monotonic() - self._came
         messages = [
             Message(
                 number=self._ledger.number + number,

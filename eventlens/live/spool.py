@@ -208,8 +208,9 @@ def end_of_lines(text: bytes, head: bytes, before: int) -> int:
 
 
 def wide(head: bytes) -> bool:
-    """Whether a text that begins so has characters of two bytes."""
-    return head.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in head
+    """Whether a text that begins so has characters of two bytes: it says so, or every other byte is mostly 0."""
+    empty = [2 * side.count(0) > len(side) for side in (head[::2], head[1::2])]
+    return head.startswith((b"\xff\xfe", b"\xfe\xff")) or empty[0] != empty[1]
 
 
 def sync_folder(folder: Path) -> None:
