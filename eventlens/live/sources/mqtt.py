@@ -190,10 +190,7 @@ class MqttSource(Collecting):
 
     def _on_message(self, client: Any, userdata: Any, message: Any) -> None:
         arrived, now = now_us(), time.monotonic()
-        try:
-            topic = message.topic
-        except UnicodeDecodeError:
-            topic = "a topic that is no UTF-8"
+        topic = _topic(message)
         with self.turn:
             token = None
             if message.qos:
@@ -233,6 +230,13 @@ class MqttSource(Collecting):
 
     def _find_rule(self, topic: str) -> Topic | None:
         return next((rule for rule in self._keys.topics if fits(rule.topic, topic)), None)
+
+
+def _topic(message: Any) -> str:
+    try:
+        return str(message.topic)
+    except UnicodeDecodeError:
+        return "a topic that is no text in UTF-8"
 
 
 def _keys(address: Address, following: Following) -> LiveKeys:
