@@ -26,6 +26,7 @@ _US: Final = {
 }
 _NUMBER: Final = 32
 """Characters of a stamp that is a number."""
+_MOST: Final = Decimal(10) ** 20
 
 
 class NotUnderstoodError(ValueError):
@@ -76,9 +77,10 @@ def stamp_us(value: Any, notation: str, zone: tzinfo) -> int:
             instant = datetime.fromisoformat(str(value))
             instant = instant if instant.tzinfo is not None else instant.replace(tzinfo=zone)
             return round(instant.timestamp() * 1_000_000)
-        if len(str(value)) > _NUMBER:
+        number = Decimal(str(value)) if len(str(value)) <= _NUMBER else Decimal("nan")
+        if not number.is_finite() or abs(number) >= _MOST:  # 1e999999999 would take for ever
             raise ValueError
-        return int((Decimal(str(value)) * _US[notation]).to_integral_value())
+        return int((number * _US[notation]).to_integral_value())
     except (ValueError, OverflowError, InvalidOperation):
         raise NotUnderstoodError(f"time is not understood as {notation}") from None
 

@@ -9,7 +9,7 @@ import os
 from typing import Any, Final, Protocol
 
 from eventlens.errors import EventlensError
-from eventlens.live.sources._access import EXTRA_REMEDY, Address, access
+from eventlens.live.access import EXTRA_REMEDY, Address, access
 from eventlens.reading.live_keys import Events
 
 PREFIX: Final = "EVENTLENS_OPCUA"

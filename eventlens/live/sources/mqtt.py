@@ -21,9 +21,9 @@ from functools import lru_cache
 from typing import Any, Final
 
 from eventlens.errors import EventlensError
-from eventlens.live.sources._access import Address, parsed
+from eventlens.live.access import Address, parsed
+from eventlens.live.broker import PORTS, PREFIX, Broker, library
 from eventlens.live.sources._base import Following, Position
-from eventlens.live.sources._broker import PORTS, PREFIX, Broker, library
 from eventlens.live.sources._collecting import Collecting
 from eventlens.live.sources._deliveries import Deliveries, content_of
 from eventlens.live.sources._messages import NotUnderstoodError, fits, values_of

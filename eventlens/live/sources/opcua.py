@@ -9,7 +9,7 @@
   that its queue ran over, what follows is a state.
 
 User and password: EVENTLENS_OPCUA_USER, EVENTLENS_OPCUA_PASSWORD or EVENTLENS_OPCUA_PASSWORD_FILE. Signed and
-encrypted: EVENTLENS_OPCUA_SECURITY, for example Basic256Sha256,SignAndEncrypt,own-certificate.der,own-key.pem,server.der.
+encrypted: EVENTLENS_OPCUA_SECURITY, for example Basic256Sha256,SignAndEncrypt,own.der,own-key.pem,server.der.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from typing import Any, Final
 
 from eventlens.errors import EventlensError
-from eventlens.live.sources._access import Address, parsed
+from eventlens.live.access import Address, parsed
 from eventlens.live.sources._base import Following, Position
 from eventlens.live.sources._collecting import Collecting
 from eventlens.live.sources._session import PREFIX, Session, library

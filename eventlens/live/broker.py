@@ -15,7 +15,7 @@ from collections.abc import Callable
 from typing import Any, Final, Protocol
 
 from eventlens.errors import EventlensError
-from eventlens.live.sources._access import EXTRA_REMEDY, Address, access
+from eventlens.live.access import EXTRA_REMEDY, Address, access
 
 PREFIX: Final = "EVENTLENS_MQTT"
 PORTS: Final = {"mqtt": 1883, "mqtts": 8883}
