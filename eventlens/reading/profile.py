@@ -70,6 +70,8 @@ all = { signal = "load.kg", factor = 0.1 }                   # the whole word is
 "Rope tight" = { signal = "rope.slack", sets = false }
 "Phase" = { signal = "supply.phase_fault", match = "prefix" }            # each text that begins so
 "^Load ([0-9.,]+) %" = { signal = "load.percent", match = "pattern" }    # group 1 of the pattern is the value
+
+[live]                      # what is followed at a broker or a server of values: see reading/live_keys.py
 """
 
 from __future__ import annotations
@@ -98,8 +100,9 @@ from eventlens.reading.entries import (
     read_word,
     sources_of,
 )
+from eventlens.reading.live_keys import LiveKeys, check_live, with_written_columns
 
-__all__ = ["LogKeys", "Message", "Profile", "Source", "Word", "as_profile", "load_profile", "sources_of"]
+__all__ = ["LiveKeys", "LogKeys", "Message", "Profile", "Source", "Word", "as_profile", "load_profile", "sources_of"]
 
 
 def _as_list(value: Any) -> Any:
@@ -175,6 +178,8 @@ class Profile:
     """Each with one source or several: see `sources_of`."""
     words: Mapping[str, Word] = field(default_factory=dict)
     messages: Mapping[str, Messages] = field(default_factory=dict)
+    live: LiveKeys | None = None
+    """What is followed; the record that is written then is read by the rest."""
     name: str | None = None
     """Name of the file it came from."""
     proposed: bool = False
@@ -188,6 +193,7 @@ class _File(settings.Settings):
     signals: dict[str, Any] = Field(default_factory=dict)
     words: dict[str, dict[str, Any]] = Field(default_factory=dict)
     messages: dict[str, Any] = Field(default_factory=dict)
+    live: LiveKeys | None = None
 
 
 def load_profile(path: str | Path) -> Profile:
@@ -211,14 +217,19 @@ def _build(content: _File, place: Place) -> Profile:
         remedy = hint if hint.startswith("did you") else "write it like 'Europe/Lisbon' or 'UTC'"
         raise place.inside("log", "timezone").error("an IANA time zone", f"'{zone}'", remedy)
     check_log(content.log, place)
+    log = content.log
+    if content.live is not None:
+        check_live(content.live, place)
+        log = with_written_columns(log, place)
     profile = Profile(
-        content.log,
+        log,
         {name: read_sources(entry, place.inside("signals", name), Source) for name, entry in content.signals.items()},
         {name: read_word(entry, place.inside("words", name)) for name, entry in content.words.items()},
         {
             name: read_sources(entry, place.inside("messages", name), Message)
             for name, entry in content.messages.items()
         },
+        content.live,
         place.path.name,
     )
     one_name_each(profile, place)

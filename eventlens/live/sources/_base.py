@@ -18,12 +18,29 @@ After a restart `resume` is given the last position that was kept, and what came
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Protocol
 
+from eventlens.reading import Profile
+
 Position = dict[str, Any]
 """Where to go on, as the source that made it understands it; it must survive JSON."""
+
+
+@dataclass(frozen=True)
+class Following:
+    """How a source is followed, as whoever asks for it has stated."""
+
+    profile: Profile = field(default_factory=Profile)
+    """Its [live] table says what is fetched from a broker or a server."""
+    wait_s: float | None = None
+    """Records that come so late [s] are put in place; None: as the profile says ([log] late_s)."""
+
+    @property
+    def waits_s(self) -> float:
+        """The wait that holds [s]."""
+        return self.profile.log.late_s if self.wait_s is None else self.wait_s
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from eventlens.errors import ReadingError
-from eventlens.live.sources._base import Batch, Position
+from eventlens.live.sources._base import Batch, Following, Position
 from eventlens.reading.files import natural
 
 SCHEMES: Final = ("file",)
@@ -241,8 +241,8 @@ class FileSource:
         )
 
 
-def opened(address: str) -> FileSource:
-    """The source of an address."""
+def opened(address: str, following: Following) -> FileSource:
+    """The source of an address. Its lines are read as any dump is: nothing is to be known for following it."""
     return FileSource(address.removeprefix("file://"))
 
 
