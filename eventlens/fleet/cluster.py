@@ -21,6 +21,8 @@ from eventlens.fleet.work import failed, review
 
 PATIENCE_S: Final = 60.0
 """So long a cluster may be without workers [s]: a nanny begins a new one within a few seconds."""
+CONNECT_S: Final = 10.0
+"""So long a scheduler may take to answer at first [s]."""
 LOOK_S: Final = 5.0
 """So often it is asked whether there are any [s]."""
 
@@ -87,7 +89,8 @@ class Cluster:
             raise self._gone(f"a task that is {future.status}")
         fault = future.exception()
         if isinstance(fault, KilledWorker):
-            got = f"{fault.allowed_failures + 1} workers that died of it, or ran out of time or memory"
+            deaths = fault.allowed_failures + 1
+            got = f"{deaths} worker{'s' if deaths > 1 else ''} that died of it, or ran out of time or memory"
             remedy = f"see the log of {fault.last_worker.address}, and whether its dumps are what they should be"
             return Outcome(task, Reply(fault=failed(task, got, remedy)), died=True)
         got = f"{type(fault).__name__}: {fault}"
@@ -154,7 +157,7 @@ def _client(address: str) -> Any:
         ) from None
     try:
         connect: Any = Client  # it has no types
-        return connect(address, timeout=10, set_as_default=False)
+        return connect(address, timeout=CONNECT_S, set_as_default=False)
     except (OSError, ValueError) as fault:  # TimeoutError is an OSError
         got = f"'{address}': {' '.join(str(fault).split())[:200]}"
         raise EventlensError(
