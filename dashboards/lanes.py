@@ -53,8 +53,10 @@ class Lanes:
         start, end = self.clock.instant(window[0]), self.clock.instant(window[1])
         count = max(1, min(count, end - start))
         borders = bins.edges(start, end, count)
+        # a pulse that starts and ends on one stamp lasts one microsecond, as in bins
+        lasts_to = pl.max_horizontal(pl.col("end"), pl.col("start") + pl.duration(microseconds=1))
         inside = self.record.states.filter(
-            (pl.col("end") >= pl.lit(start).cast(INSTANT)) & (pl.col("start") <= pl.lit(end).cast(INSTANT))
+            (lasts_to > pl.lit(start).cast(INSTANT)) & (pl.col("start") < pl.lit(end).cast(INSTANT))
         )
         exact = inside.height <= EXACT_MOST
         binned = None if exact else self._lane_bins(borders)
@@ -76,6 +78,7 @@ class Lanes:
             code=np.stack([one.code for one in found]),
             on_s=np.stack([one.on_us / 1e6 for one in found]).astype(np.float32),
             times=np.stack([one.times for one in found]),
+            known=np.stack([one.unknown_us for one in found]) < np.diff(borders),
         )
 
     def _intervals(self, inside: pl.DataFrame) -> pl.DataFrame:
