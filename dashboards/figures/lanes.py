@@ -16,9 +16,9 @@ import polars as pl
 
 from dashboards import bins, words
 from dashboards.figures._marks import add_line, add_mark
-from dashboards.figures._measures import STRIP_PX, add_measures
+from dashboards.figures._measures import STRIP_PX, add_measures, axes
 from dashboards.figures._png import data_uri
-from dashboards.figures.theme import CLEAR, NARROW, Palette, dressed, hatch, time_axis
+from dashboards.figures.theme import CLEAR, NARROW, Palette, hatch, look, time_axis
 from dashboards.tables import Lane, LanesView, Mark
 
 LANE_PX: Final = 22
@@ -86,21 +86,13 @@ class Places:
 def figure(view: LanesView, mark: Mark | None, colours: Palette, width: int) -> go.Figure:
     """The lanes of a window, with the measured signals below, for a figure of `width` pixels."""
     places = Places.of(view.lanes)
-    drawn = go.Figure()
+    drawn = go.Figure(layout=_layout(view, places, colours, width))
     if view.binned is not None:
         _add_bins(drawn, view, places, colours)
     if view.intervals is not None:
         _add_intervals(drawn, view, places, colours)
     _add_unknown(drawn, view.unknown, places, colours)
-    lanes_px = round(places.height * LANE_PX) if view.lanes else 0
-    height = TOP_PX + lanes_px + BOTTOM_PX + len(view.measures) * STRIP_PX
-    margin = {"l": left_px(width), "r": right_px(width), "t": TOP_PX, "b": BOTTOM_PX}
-    dressed(drawn, colours, height, margin)
-    # exactly one bin a pixel; a drag on a telephone scrolls the page, there the buttons zoom
-    drawn.update_layout(width=width, dragmode=False if width < NARROW else "zoom")
-    _lay_out(drawn, view, places, colours, height - TOP_PX - BOTTOM_PX, lanes_px)
-    if width >= NARROW:
-        drawn.update_xaxes(ticklabeloverflow="allow")
+    add_measures(drawn, view, colours)
     for place in view.steps:
         add_line(drawn, place, "clock set", colours.quiet)
     if mark:
@@ -255,15 +247,24 @@ def _add_bars(drawn: go.Figure, part: pl.DataFrame, places: Places, **more: Any)
     )
 
 
-def _lay_out(drawn: go.Figure, view: LanesView, places: Places, colours: Palette, plot_px: int, lanes_px: int) -> None:
-    """Axes: the lanes on top, each measured signal in a strip of its own below."""
+def _layout(view: LanesView, places: Places, colours: Palette, width: int) -> dict[str, Any]:
+    """Look and axes: the lanes on top, each measured signal in a strip of its own below."""
+    lanes_px = round(places.height * LANE_PX) if view.lanes else 0
+    height = TOP_PX + lanes_px + BOTTOM_PX + len(view.measures) * STRIP_PX
+    plot_px = height - TOP_PX - BOTTOM_PX
+    narrow = width < NARROW
     names = [*places.middle, *(at for at, _ in places.headings)]
     texts = [*(lane.name for lane in view.lanes), *(f"<b>{text}</b>" for _, text in places.headings)]
     last = f"y{len(view.measures) + 1}" if view.measures else "y"
-    drawn.update_layout(
-        barmode="overlay",
-        xaxis=time_axis(colours, view.window, view.clock, anchor=last, nticks=max(3, view.bins // _TICK_PX)),
-        yaxis={
+    time = time_axis(colours, view.window, view.clock, anchor=last, nticks=max(3, view.bins // _TICK_PX))
+    return {
+        **look(colours, height, {"l": left_px(width), "r": right_px(width), "t": TOP_PX, "b": BOTTOM_PX}),
+        "width": width,  # exactly one bin a pixel
+        "dragmode": False if narrow else "zoom",  # a drag on a telephone scrolls the page, there the buttons zoom
+        "barmode": "overlay",
+        # labels that the browser need not measure are drawn sooner
+        "xaxis": {**time, "ticklabeloverflow": "hide past div" if narrow else "allow"},
+        "yaxis": {
             "range": [places.height, 0],
             "domain": [1 - lanes_px / plot_px if lanes_px else 0.999, 1],
             "tickvals": names,
@@ -274,5 +275,5 @@ def _lay_out(drawn: go.Figure, view: LanesView, places: Places, colours: Palette
             "showgrid": False,
             "zeroline": False,
         },
-    )
-    add_measures(drawn, view, colours, plot_px, lanes_px)
+        **axes(view, colours, plot_px, lanes_px),
+    }
