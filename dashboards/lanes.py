@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -34,16 +34,50 @@ class Record:
     rated_load_kg: float | None
 
 
+@dataclass(frozen=True)
+class _Rows:
+    """Where the states of one signal lie in the table, found without a look at every one of them."""
+
+    first: int
+    start: bins.Whole
+    reach: bins.Whole
+    """Latest end so far [us]: of a clock that was set back the intervals overlap."""
+
+    @classmethod
+    def of(cls, first: int, start: bins.Whole, end: bins.Whole) -> _Rows:
+        """The rows from `first` on, by start."""
+        return cls(first, start, np.maximum.accumulate(np.maximum(end, start + 1)))
+
+    def inside(self, start: int, end: int) -> tuple[int, int]:
+        """First row, and the one after the last, of those that may lie in a window [us]."""
+        first = int(np.searchsorted(self.reach, start, "right"))
+        return self.first + first, self.first + max(first, int(np.searchsorted(self.start, end, "left")))
+
+
+def _in_order(states: pl.DataFrame) -> pl.DataFrame:
+    """The states by signal and start: as they are, unless a clock that was set back has brought them out of order."""
+    here, start = pl.col("signal"), pl.col("start")
+    back = states.select(((here == here.shift()) & (start < start.shift())).any()).item()
+    apart = states["signal"].rle_id().n_unique() != states["signal"].n_unique()
+    return states.sort("signal", "start", maintain_order=True) if back or apart else states
+
+
 class Lanes:
     """Every signal of one log."""
 
     def __init__(self, record: Record, clock: WallClock, named: Callable[[str], Lane] | None = None) -> None:
         """named: the lane of a signal, where it is not one of eventlens' own."""
         self.record, self.clock = record, clock
-        self._tracks = {
-            str(signal): bins.Track.of(whole(part["start"]), whole(part["end"]), part["on"].to_numpy())
-            for (signal,), part in record.states.group_by("signal", maintain_order=True)
-        }
+        self._states = _in_order(record.states)
+        start, end, on = whole(self._states["start"]), whole(self._states["end"]), self._states["on"].to_numpy()
+        self._tracks: dict[str, bins.Track] = {}
+        self._spans: dict[str, _Rows] = {}
+        row = 0
+        for signal, count in self._states.group_by("signal", maintain_order=True).len().iter_rows():
+            own = slice(row, row + count)
+            self._tracks[signal] = bins.Track.of(start[own], end[own], on[own])
+            self._spans[signal] = _Rows.of(row, start[own], end[own])
+            row += count
         self.lanes = tuple((named or _lane)(name) for name in record.order if name in self._tracks)
         held = {str(signal): self._held(part) for (signal,), part in record.events.group_by("signal")}
         self._measures = {name: held[name] for name in record.order if name in held and len(held[name][0])}
@@ -53,22 +87,27 @@ class Lanes:
         start, end = self.clock.instant(window[0]), self.clock.instant(window[1])
         count = max(1, min(count, end - start))
         borders = bins.edges(start, end, count)
-        inside = self.record.states.filter(
-            (pl.col("end") >= pl.lit(start).cast(INSTANT)) & (pl.col("start") <= pl.lit(end).cast(INSTANT))
-        )
-        exact = inside.height <= EXACT_MOST
+        spans = [self._spans[lane.signal].inside(start, end) for lane in self.lanes]
+        exact = sum(after - first for first, after in spans) <= EXACT_MOST
         binned = None if exact else self._lane_bins(borders)
         return LanesView(
             lanes=self.lanes,
             window=window,
             bins=count,
             binned=binned,
-            intervals=self._intervals(inside) if exact else None,
+            intervals=self._intervals(self._inside(spans, start, end)) if exact else None,
             unknown=self._unknown(binned, borders),
             measures=tuple(self._measure(name, borders) for name in self._measures),
             clock=self.clock.name,
             steps=tuple(self.clock.axis(whole(self.record.steps))),
         )
+
+    def _inside(self, spans: Sequence[tuple[int, int]], start: int, end: int) -> pl.DataFrame:
+        """The states of some rows that lie in a window [us], if only for a moment."""
+        found = pl.concat([self._states.clear(), *(self._states.slice(first, after - first) for first, after in spans)])
+        # a pulse that starts and ends on one stamp lasts one microsecond, as in bins
+        lasts_to = pl.max_horizontal(pl.col("end"), pl.col("start") + pl.duration(microseconds=1))
+        return found.filter((lasts_to > pl.lit(start).cast(INSTANT)) & (pl.col("start") < pl.lit(end).cast(INSTANT)))
 
     def _lane_bins(self, borders: bins.Whole) -> LaneBins:
         found = [bins.binned(self._tracks[lane.signal], borders) for lane in self.lanes]
@@ -76,6 +115,7 @@ class Lanes:
             code=np.stack([one.code for one in found]),
             on_s=np.stack([one.on_us / 1e6 for one in found]).astype(np.float32),
             times=np.stack([one.times for one in found]),
+            known=np.stack([one.unknown_us for one in found]) < np.diff(borders),
         )
 
     def _intervals(self, inside: pl.DataFrame) -> pl.DataFrame:

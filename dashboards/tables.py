@@ -89,6 +89,8 @@ class LaneBins:
     """Time on [s]."""
     times: npt.NDArray[np.int64]
     """How many times it was on, also for a moment."""
+    known: npt.NDArray[np.bool_]
+    """Whether its state is known for any time at all, also for a moment."""
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import plotly.graph_objects as go
@@ -16,26 +16,29 @@ STRIP_PX: Final = _PLOT_PX + 30
 """Height of a strip with the air above it [px]."""
 
 
-def add_measures(drawn: go.Figure, view: LanesView, colours: Palette, plot_px: int, lanes_px: int) -> None:
-    """Adds a strip for each measured signal to a plot of plot_px, of which the lanes take lanes_px."""
+def add_measures(drawn: go.Figure, view: LanesView, colours: Palette) -> None:
+    """Adds a line for each measured signal, on the axis that `axes` gives it."""
+    for n, measure in enumerate(view.measures):
+        _add_measure(drawn, view, measure, f"y{n + 2}", colours)
+
+
+def axes(view: LanesView, colours: Palette, plot_px: int, lanes_px: int) -> dict[str, Any]:
+    """The axis of each measured signal in a plot of plot_px, of which the lanes take lanes_px."""
+    found: dict[str, Any] = {}
     for n, measure in enumerate(view.measures):
         bottom = plot_px - lanes_px - (n + 1) * STRIP_PX
-        _add_measure(drawn, view, measure, f"y{n + 2}", colours)
-        drawn.update_layout(
-            {
-                f"yaxis{n + 2}": {
-                    "domain": [bottom / plot_px, (bottom + _PLOT_PX) / plot_px],
-                    "title": {"text": measure.name.replace(" [", "<br>["), "font": {"size": 11}},
-                    "nticks": 4,
-                    "rangemode": "tozero",
-                    "ticklabeloverflow": "allow",
-                    "fixedrange": True,
-                    "gridcolor": colours.rule,
-                    "zeroline": False,
-                    "anchor": "x",
-                }
-            }
-        )
+        found[f"yaxis{n + 2}"] = {
+            "domain": [bottom / plot_px, (bottom + _PLOT_PX) / plot_px],
+            "title": {"text": measure.name.replace(" [", "<br>["), "font": {"size": 11}},
+            "nticks": 4,
+            "rangemode": "tozero",
+            "ticklabeloverflow": "allow",
+            "fixedrange": True,
+            "gridcolor": colours.rule,
+            "zeroline": False,
+            "anchor": "x",
+        }
+    return found
 
 
 def _add_measure(drawn: go.Figure, view: LanesView, measure: Measure, axis: str, colours: Palette) -> None:

@@ -16,9 +16,9 @@ import polars as pl
 
 from dashboards import bins, words
 from dashboards.figures._marks import add_line, add_mark
-from dashboards.figures._measures import STRIP_PX, add_measures
+from dashboards.figures._measures import STRIP_PX, add_measures, axes
 from dashboards.figures._png import data_uri
-from dashboards.figures.theme import CLEAR, NARROW, Palette, dressed, hatch, time_axis
+from dashboards.figures.theme import CLEAR, NARROW, Palette, hatch, look, time_axis
 from dashboards.tables import Lane, LanesView, Mark
 
 LANE_PX: Final = 22
@@ -35,8 +35,8 @@ _TICK_PX: Final = 95
 _AIR, _BLOCK, _FOOT = 0.14, 0.6, 0.1
 _MIDDLE: Final = _AIR + (_BLOCK + _FOOT) / 2
 """Middle of a lane's drawing, below its top."""
-_MOMENT_PX: Final = 3
-"""Time off that is drawn narrower than this is marked: the borders of the blocks beside it would close over it."""
+_MOMENT_PX: Final = 2
+"""Time off that is narrower than this is drawn as a block of its own: the blocks beside it may be rounded over it."""
 _CLEAR, _OFF, _PARTLY, _ON, _ALERT_PARTLY, _ALERT = range(6)
 
 
@@ -86,21 +86,13 @@ class Places:
 def figure(view: LanesView, mark: Mark | None, colours: Palette, width: int) -> go.Figure:
     """The lanes of a window, with the measured signals below, for a figure of `width` pixels."""
     places = Places.of(view.lanes)
-    drawn = go.Figure()
+    drawn = go.Figure(layout=_layout(view, places, colours, width))
     if view.binned is not None:
         _add_bins(drawn, view, places, colours)
     if view.intervals is not None:
         _add_intervals(drawn, view, places, colours)
     _add_unknown(drawn, view.unknown, places, colours)
-    lanes_px = round(places.height * LANE_PX) if view.lanes else 0
-    height = TOP_PX + lanes_px + BOTTOM_PX + len(view.measures) * STRIP_PX
-    margin = {"l": left_px(width), "r": right_px(width), "t": TOP_PX, "b": BOTTOM_PX}
-    dressed(drawn, colours, height, margin)
-    # exactly one bin a pixel; a drag on a telephone scrolls the page, there the buttons zoom
-    drawn.update_layout(width=width, dragmode=False if width < NARROW else "zoom")
-    _lay_out(drawn, view, places, colours, height - TOP_PX - BOTTOM_PX, lanes_px)
-    if width >= NARROW:
-        drawn.update_xaxes(ticklabeloverflow="allow")
+    add_measures(drawn, view, colours)
     for place in view.steps:
         add_line(drawn, place, "clock set", colours.quiet)
     if mark:
@@ -156,7 +148,7 @@ def picture(view: LanesView, places: Places) -> np.ndarray[Any, Any]:
     assert view.binned is not None
     shown = np.zeros((round(places.height) * LANE_PX, view.bins), np.uint8)
     for n, lane in enumerate(view.lanes):
-        block, foot = _shades(view.binned.code[n], lane.alert)
+        block, foot = _shades(view.binned.code[n], view.binned.known[n], lane.alert)
         top, middle, bottom = (
             round((places.top[n] + part) * LANE_PX) for part in (_AIR, _AIR + _BLOCK, 2 * _MIDDLE - _AIR)
         )
@@ -164,40 +156,53 @@ def picture(view: LanesView, places: Places) -> np.ndarray[Any, Any]:
     return shown
 
 
-def _shades(code: np.ndarray[Any, Any], alert: str | None) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
-    """Colour numbers of a lane's block and foot for each bin."""
+def _shades(
+    code: np.ndarray[Any, Any], known: np.ndarray[Any, Any], alert: str | None
+) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]]:
+    """Colour numbers of a lane's block and foot for each bin; known: whether any of the bin is."""
     on, off = _ALERT if alert == "on" else _ON, _ALERT if alert == "off" else _OFF
     # by code: unknown, off, partly, on; a partly lit bin has a pale block on a full foot, red where any of it is
     partly, under = (_ALERT_PARTLY, _ALERT) if alert else (_PARTLY, _ON)
-    return np.array([_CLEAR, _CLEAR, partly, on], np.uint8)[code], np.array([_CLEAR, off, under, on], np.uint8)[code]
+    block = np.array([_CLEAR, _CLEAR, partly, on], np.uint8)[code]
+    foot = np.array([off, off, under, on], np.uint8)[code]  # off for part of a bin whose rest is not known, too
+    return block, np.where(known, foot, _CLEAR).astype(np.uint8)
 
 
 def _add_intervals(drawn: go.Figure, view: LanesView, places: Places, colours: Palette) -> None:
-    """Every interval exactly; however short, it keeps a border of one pixel."""
+    """Every interval exactly; however short, it is drawn one pixel wide."""
     assert view.intervals is not None
     alert = pl.Series("alert", [lane.alert or "" for lane in view.lanes], pl.String)
-    marked = view.intervals.with_columns(alert=alert.gather(view.intervals["lane"]))
-    kinds = (
-        ("on", pl.col("on") & (pl.col("alert") != "on"), colours.on),
-        ("on, needs a person", pl.col("on") & (pl.col("alert") == "on"), colours.alert),
-        ("off", ~pl.col("on") & (pl.col("alert") != "off"), colours.off),
-        ("off, needs a person", ~pl.col("on") & (pl.col("alert") == "off"), colours.alert),
-    )
-    for name, chosen, colour in kinds:
-        tall = name.startswith("on")
-        _add_states(drawn, marked.filter(chosen), places, name=name, colour=colour, tall=tall, line=1 if tall else 0)
-    moment = ~pl.col("on") & (pl.col("length") < _MOMENT_PX * (view.window[1] - view.window[0]) / view.bins)
-    for name, chosen, colour in (
-        ("off for a moment", pl.col("alert") != "off", colours.partly),
-        ("off for a moment, needs a person", pl.col("alert") == "off", colours.alert_partly),
+    marked = _widened(view).with_columns(alert=alert.gather(view.intervals["lane"]))
+    on, moment = pl.col("on"), ~pl.col("on") & (pl.col("length") < _MOMENT_PX * _pixel_ms(view))
+    for name, chosen, calls, colour, red in (
+        ("on", on, pl.col("alert") == "on", colours.on, colours.alert),
+        ("off", ~on, pl.col("alert") == "off", colours.off, colours.alert),
+        # a pixel that was on before and after: red where either state is
+        ("off for a moment", moment, pl.col("alert") != "", colours.partly, colours.alert_partly),
     ):
-        _add_states(drawn, marked.filter(moment & chosen), places, name=name, colour=colour, tall=True, line=1)
+        tall, part = name != "off", marked.filter(chosen)
+        _add_states(drawn, part.filter(~calls), places, name=name, colour=colour, tall=tall)
+        _add_states(drawn, part.filter(calls), places, name=f"{name}, needs a person", colour=red, tall=tall)
 
 
-def _add_states(
-    drawn: go.Figure, part: pl.DataFrame, places: Places, *, name: str, colour: str, tall: bool, line: int
-) -> None:
-    """Intervals of one kind: tall blocks or thin lines."""
+def _pixel_ms(view: LanesView) -> float:
+    return (view.window[1] - view.window[0]) / view.bins
+
+
+def _widened(view: LanesView) -> pl.DataFrame:
+    """The intervals, those of which less than one pixel is in view as one pixel within it."""
+    assert view.intervals is not None
+    (start, end), pixel = view.window, _pixel_ms(view)
+    at, until = pl.col("at"), pl.col("at") + pl.col("length")
+    narrow = until.clip(upper_bound=end) - at.clip(lower_bound=start) < pixel
+    return view.intervals.with_columns(
+        at=pl.when(narrow).then(at.clip(start, end - pixel)).otherwise(at),
+        length=pl.when(narrow).then(pixel).otherwise("length"),
+    )
+
+
+def _add_states(drawn: go.Figure, part: pl.DataFrame, places: Places, *, name: str, colour: str, tall: bool) -> None:
+    """Intervals of one kind: tall blocks or thin lines. Without borders, the library widens them to whole pixels."""
     if part.is_empty():
         return
     offset, height = (-(_BLOCK + _FOOT) / 2, _BLOCK + _FOOT) if tall else ((_BLOCK - _FOOT) / 2, _FOOT)
@@ -208,7 +213,7 @@ def _add_states(
         offset=offset,
         width=height,
         name=name,
-        marker={"color": colour, "line": {"color": colour, "width": line}},
+        marker={"color": colour, "line": {"width": 0}},
         customdata=part.select("begin", "until", "lasts", "lines").to_numpy(),
         hovertemplate=f"<b>%{{y}}</b> {'on' if name.startswith('on') else 'off'} for %{{customdata[2]}}<br>"
         "from %{customdata[0]}<br>to %{customdata[1]}<br>lines %{customdata[3]}<extra></extra>",
@@ -242,15 +247,24 @@ def _add_bars(drawn: go.Figure, part: pl.DataFrame, places: Places, **more: Any)
     )
 
 
-def _lay_out(drawn: go.Figure, view: LanesView, places: Places, colours: Palette, plot_px: int, lanes_px: int) -> None:
-    """Axes: the lanes on top, each measured signal in a strip of its own below."""
+def _layout(view: LanesView, places: Places, colours: Palette, width: int) -> dict[str, Any]:
+    """Look and axes: the lanes on top, each measured signal in a strip of its own below."""
+    lanes_px = round(places.height * LANE_PX) if view.lanes else 0
+    height = TOP_PX + lanes_px + BOTTOM_PX + len(view.measures) * STRIP_PX
+    plot_px = height - TOP_PX - BOTTOM_PX
+    narrow = width < NARROW
     names = [*places.middle, *(at for at, _ in places.headings)]
     texts = [*(lane.name for lane in view.lanes), *(f"<b>{text}</b>" for _, text in places.headings)]
     last = f"y{len(view.measures) + 1}" if view.measures else "y"
-    drawn.update_layout(
-        barmode="overlay",
-        xaxis=time_axis(colours, view.window, view.clock, anchor=last, nticks=max(3, view.bins // _TICK_PX)),
-        yaxis={
+    time = time_axis(colours, view.window, view.clock, anchor=last, nticks=max(3, view.bins // _TICK_PX))
+    return {
+        **look(colours, height, {"l": left_px(width), "r": right_px(width), "t": TOP_PX, "b": BOTTOM_PX}),
+        "width": width,  # exactly one bin a pixel
+        "dragmode": False if narrow else "zoom",  # a drag on a telephone scrolls the page, there the buttons zoom
+        "barmode": "overlay",
+        # labels that the browser need not measure are drawn sooner
+        "xaxis": {**time, "ticklabeloverflow": "hide past div" if narrow else "allow"},
+        "yaxis": {
             "range": [places.height, 0],
             "domain": [1 - lanes_px / plot_px if lanes_px else 0.999, 1],
             "tickvals": names,
@@ -261,5 +275,5 @@ def _lay_out(drawn: go.Figure, view: LanesView, places: Places, colours: Palette
             "showgrid": False,
             "zeroline": False,
         },
-    )
-    add_measures(drawn, view, colours, plot_px, lanes_px)
+        **axes(view, colours, plot_px, lanes_px),
+    }

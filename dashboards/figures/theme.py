@@ -99,19 +99,24 @@ def time_axis(colours: Palette, window: tuple[float, float], clock: str, **more:
     }
 
 
+def look(colours: Palette, height: int, margin: dict[str, int]) -> dict[str, Any]:
+    """The common look, as properties of a layout."""
+    return {
+        "template": None,
+        "height": height,
+        "margin": margin,
+        "font": {"family": FONT, "size": 12, "color": colours.ink},
+        "paper_bgcolor": CLEAR,
+        "plot_bgcolor": CLEAR,
+        "hoverlabel": {"bgcolor": colours.ground, "bordercolor": colours.quiet, "font": {"color": colours.ink}},
+        "hovermode": "closest",
+        "showlegend": False,
+    }
+
+
 def dressed(figure: go.Figure, colours: Palette, height: int, margin: dict[str, int]) -> go.Figure:
     """The figure with the common look."""
-    figure.update_layout(
-        template=None,
-        height=height,
-        margin=margin,
-        font={"family": FONT, "size": 12, "color": colours.ink},
-        paper_bgcolor=CLEAR,
-        plot_bgcolor=CLEAR,
-        hoverlabel={"bgcolor": colours.ground, "bordercolor": colours.quiet, "font": {"color": colours.ink}},
-        hovermode="closest",
-        showlegend=False,
-    )
+    figure.update_layout(**look(colours, height, margin))
     return figure
 
 

@@ -17,6 +17,7 @@ from dashboards.guard import (
     BODY_BYTES,
     COOKIE,
     KNOWN_S,
+    RENEWED_S,
     STAYS_S,
     TRIES,
     TRIES_OF_ALL,
@@ -214,6 +215,15 @@ def test_who_was_away_for_longer_than_a_shift_enters_again_but_is_still_known(
     assert one.get("/").status_code == status
     one.post("/enter", data={"password": WORD}, headers=OWN)
     assert one.get("/").text == visitor
+
+
+def test_a_visit_is_signed_anew_every_minute_not_with_every_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    one = entered(served(HASH))
+    assert COOKIE not in cookie_of(one.get("/"))
+    later = time.time() + RENEWED_S + 1
+    monkeypatch.setattr(time, "time", lambda: later)
+    assert COOKIE in cookie_of(one.get("/"))
+    assert COOKIE not in cookie_of(one.get("/"))
 
 
 @pytest.mark.parametrize("value", ["", "x", "x.y.z", "WyJhIiwiYiJd.aaaa.bbbb"])
