@@ -30,8 +30,14 @@ def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
             "minWidth": 240,
             "tooltipField": "leads",
         },
-        {"field": "counted", "headerName": "In the last weeks", "width": 180, "filter": False},
-        {"field": "verdict", "headerName": "Against its own past", "width": 150},
+        {
+            "field": "counted",
+            "headerName": "In the last weeks",
+            "width": 192,
+            "filter": False,
+            "tooltipField": "counted",
+        },
+        {"field": "verdict", "headerName": "Against its own past", "width": 172},
         {
             "field": "shrunk",
             "headerName": "Against its sisters",

@@ -14,8 +14,8 @@ def series(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
         _grids.link("name", "Pattern", "href", width=250),
         {"field": "severity", "headerName": "Asks for", "width": 130, "cellClassRules": _grids.LEVEL_CLASSES},
         {"field": "verdict", "headerName": "Over the weeks", "width": 170},
-        {"field": "recent", "headerName": "In the last weeks", "width": 185},
-        {"field": "past", "headerName": "Before", "width": 185},
+        {"field": "recent", "headerName": "In the last weeks", "width": 195},
+        {"field": "past", "headerName": "Before", "width": 195},
         {
             "field": "ratio",
             "headerName": "Last weeks over before",

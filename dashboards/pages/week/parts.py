@@ -232,7 +232,7 @@ def kinds(found: Kinds) -> Part:
     body = [
         html.Tr(
             [
-                html.Th(kind.subject, scope="row"),
+                html.Th(kind.subject, scope="row", className="whole"),
                 html.Td([_share(kind), kind.said]),
                 html.Td(f"{kind.count:,}", className="number"),
                 html.Td(f"{100 * kind.share:.0f} %", className="number"),
