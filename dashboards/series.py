@@ -99,6 +99,9 @@ class Ahead:
     high: float | None
     ends: float
     """When all is used at this rate."""
+    earliest: float | None
+    latest: float | None
+    """Its limits (95 %); None: not known, or later than can be drawn."""
 
 
 @dataclass(frozen=True)

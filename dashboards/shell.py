@@ -7,7 +7,7 @@ from typing import Any, Final
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, set_props
 from dash.exceptions import PreventUpdate
 
-from dashboards.data import Fault, NotYetError, Source
+from dashboards.data import Fault, Source
 from dashboards.pages import PAGES, Page
 from dashboards.pages._page import ADDRESS, SCREEN, THEME, Built, Query, address, read_query
 from dashboards.pages._parts import aria, heading, panel
@@ -166,9 +166,9 @@ def _built(source: Source, page: Page | None, query: Query) -> Built:
         return Built("No such page", _instead("There is no such page", "The address leads nowhere."))
     try:
         return page.build(source, query)
-    except NotYetError:
-        return Built("Being prepared", _preparing())
     except (Fault, ShelfError) as fault:
+        if source.working() is not None:  # what the address names may still come
+            return Built("Being prepared", _preparing())
         return Built("Cannot be shown", _instead("This cannot be shown", _sentence(str(fault))))
 
 

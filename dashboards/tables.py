@@ -49,10 +49,6 @@ class Kind:
     """In plain words."""
     count: int
     share: float
-    length: str
-    """Median."""
-    eight_in_ten: str
-    """Lengths between which eight in ten lie."""
 
 
 @dataclass(frozen=True)

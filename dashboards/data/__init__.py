@@ -5,7 +5,7 @@ Their frames stay on the server.
 """
 
 from dashboards.data.history import History
-from dashboards.data.source import Archive, Building, Fault, NotYetError, Source, source_of
+from dashboards.data.source import Archive, Building, Fault, Source, source_of
 from dashboards.data.week import INTRODUCTION, Causes, Complaint, NextCheck, Review, Told, Week
 
 __all__ = [
@@ -17,7 +17,6 @@ __all__ = [
     "Fault",
     "History",
     "NextCheck",
-    "NotYetError",
     "Review",
     "Source",
     "Told",

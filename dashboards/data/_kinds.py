@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any
 
-from dashboards import words
 from dashboards.tables import Kind, Kinds
 from eventlens.result import Review
-
-_SHOWN: Final = 0.8
-"""Share of the most frequent kind from which on it is said to be nearly all (as four in five of schema.KINDS)."""
 
 
 def kinds(review: Review) -> Kinds:
@@ -20,8 +16,7 @@ def kinds(review: Review) -> Kinds:
 
 
 def _kind(row: dict[str, Any]) -> Kind:
-    lengths = tuple(words.length(row[name]) for name in ("length_s", "length_low_s", "length_high_s"))
-    return Kind(row["subject"], row["words"], row["count"], row["share"], lengths[0], f"{lengths[1]} to {lengths[2]}")
+    return Kind(row["subject"], row["words"], row["count"], row["share"])
 
 
 def _reading(rows: tuple[Kind, ...]) -> str:
@@ -34,7 +29,7 @@ def _reading(rows: tuple[Kind, ...]) -> str:
         if len(own) == 1:
             said.append(f"{subject} are of one kind")
         else:
-            most = f"nearly all, {own[0].share:.0%}," if own[0].share >= _SHOWN else f"{own[0].share:.0%}"
-            said.append(f"{subject} are of {len(own)} kinds ({most} of the most frequent)")
+            most = f"{100 * own[0].share:.0f} % of the most frequent"
+            said.append(f"{subject} are of {len(own)} kinds ({most})")
     text = "; ".join(said)
     return f"{text[0].upper()}{text[1:]}."

@@ -48,9 +48,10 @@ def _ahead(row: dict[str, Any], frame: pl.DataFrame) -> Ahead | None:
     def at_end(rate: float | None) -> float | None:
         return None if rate is None else used + weeks * rate / row["duration_h"]
 
+    limits = [None if row[name] is None else _ms(row[name]) for name in ("earliest", "latest")]
     middle = at_end(row["h_per_week"])
     assert middle is not None
-    return Ahead(start, used, until, middle, at_end(low), at_end(high), _ms(ends))
+    return Ahead(start, used, until, middle, at_end(low), at_end(high), _ms(ends), *limits)
 
 
 def _weekly(row: dict[str, Any], frame: pl.DataFrame) -> str:

@@ -253,9 +253,9 @@ def _fleet_life(row: dict[str, Any] | None) -> dict[str, Any]:
     """What is used of a machine's period, as a number and in words; nothing where it is not known."""
     if row is None:
         return {"life": None, "life_text": "not known"}
-    ends = f", until {row['ends']:%Y-%m}" if row["ends"] is not None and row["used_share"] < 1 else ""
-    over = ", used up" if row["used_share"] >= 1 else ends
-    return {"life": row["used_share"], "life_text": f"{100 * row['used_share']:.1f} %{over}"}
+    ends = f", to {row['ends']:%Y}" if row["ends"] is not None else ""
+    more = ", used up" if row["used_share"] >= 1 else ends
+    return {"life": row["used_share"], "life_text": f"{100 * row['used_share']:.1f} %{more}"}
 
 
 def _against(value: float, low: float, high: float) -> str:

@@ -17,15 +17,10 @@ from eventlens.simulation.yard import STORIES
 if TYPE_CHECKING:
     from dashboards.intake import Intake
 
-__all__ = ["Archive", "Building", "Fault", "Kept", "NotYetError", "Nothing", "OneReview", "Source", "source_of"]
+__all__ = ["Archive", "Building", "Fault", "Kept", "Nothing", "OneReview", "Source", "source_of"]
 
 Fault = EventlensError
 """What a page says in place of itself: wanted, got, remedy."""
-
-
-class NotYetError(Fault):
-    """What is asked for is being made: it will be there without anybody doing anything."""
-
 
 WEEKS_KEPT: Final = 6
 """Reviews that stay in memory: a few people look at once, and a busy week takes some hundred megabytes at most."""
@@ -193,14 +188,7 @@ class Kept:
 
     def _stored(self) -> History:
         known = self.archive
-        try:
-            trends = known.trends(as_stored=True)
-        except EventlensError as fault:
-            if (stage := self.working()) is not None:
-                raise NotYetError(
-                    "weeks with a review", f"none yet ({stage})", "wait until the first are there"
-                ) from fault
-            raise
+        trends = known.trends(as_stored=True)
         return History(trends, known.stored_results(), known.stored_weeks(), known.entries())
 
     def _catch_up(self) -> None:

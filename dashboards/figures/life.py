@@ -38,6 +38,8 @@ def used(view: LifeView, colours: Palette) -> go.Figure:
         x=0, xref="paper", xanchor="left", y=100, yanchor="bottom", showarrow=False,
         text=f"limit: {view.duration_h:,.0f} h, then a general overhaul", font={"size": 11, "color": colours.alert},
     )  # fmt: skip
+    if view.ahead is not None:
+        _add_end(drawn, view.ahead, colours)
     dressed(drawn, colours, HEIGHT_PX, {"l": 54, "r": 14, "t": 14, "b": 44})
     drawn.update_layout(
         dragmode=False,
@@ -84,6 +86,27 @@ def _add_forecast(drawn: go.Figure, ahead: Ahead, colours: Palette) -> None:
         line={"color": colours.chosen, "width": 1.5, "dash": "dash"},
         name="at this rate",
         hovertemplate="%{x|%Y-%m-%d}: %{y:.0f} % at this rate<extra></extra>",
+    )
+
+
+def _add_end(drawn: go.Figure, ahead: Ahead, colours: Palette) -> None:
+    """Where the forecast meets the limit, and between which days (95 %)."""
+    early, late = ahead.earliest or ahead.ends, min(ahead.latest or ahead.until, ahead.until)
+    drawn.add_scatter(
+        x=[early, late],
+        y=[100, 100],
+        mode="lines",
+        line={"color": colours.chosen, "width": 6},
+        name="used up between",
+        hovertemplate="%{x|%Y-%m-%d}: limit (95 %) of the day on which all is used<extra></extra>",
+    )
+    drawn.add_scatter(
+        x=[ahead.ends],
+        y=[100],
+        mode="markers",
+        marker={"symbol": "diamond", "size": 11, "color": colours.chosen},
+        name="used up",
+        hovertemplate="%{x|%Y-%m-%d}: all is used at this rate<extra></extra>",
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import signal
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,7 +14,7 @@ from typing import Annotated, Any, Final, NoReturn
 import typer
 
 from eventlens.cli import options, serving
-from eventlens.cli.console import progress
+from eventlens.cli.console import progress, say
 from eventlens.cli.password import hash_in
 from eventlens.errors import EventlensError
 
@@ -67,11 +67,14 @@ def dashboard(
     password_hash = hash_in(password) if password else None
     create_app = _pages()
     # a port that is taken is told before the review, not after it
-    with serving.listening(host, port) as listener, _folder(needed=demo) as folder:
+    with serving.listening(host, port) as listener, _folder(needed=demo) as folder, ExitStack() as ends:
         brought = serving.folder_for_dumps(keep or (folder / "brought" if folder else None))
         made = partial(create_app, folder=brought, password_hash=password_hash, visitors_add=visitors_add)
         with progress() as tell:
-            app = _app(made, paths, profile, machine, folder, tell)
+            if folder is not None:
+                app = _demonstration(made, folder, ends)
+            else:
+                app = _app(made, paths, profile, machine, tell)
         serving.serve(app, listener)
 
 
@@ -99,17 +102,12 @@ def _app(
     paths: Sequence[Path],
     profile: Path | None,
     machine: Path | None,
-    folder: Path | None,
     tell: Callable[[str], None],
 ) -> Any:
-    """The application for an archive, a log, the demonstration in a folder, or for whatever is brought in."""
+    """The application for an archive, a log, or for whatever is brought in."""
     import eventlens
 
-    if folder is not None:
-        from eventlens.cli import demo
-
-        kept = demo.prepare(folder, tell)
-    elif _is_archive(paths):
+    if _is_archive(paths):
         if profile or machine:
             raise EventlensError(
                 "an archive alone", "also --profile or --machine", "leave it out: the archive holds its own"
@@ -125,7 +123,19 @@ def _app(
         return create_app(found)
     kept.bring_up_to_date(progress=tell)
     tell("pages")
-    return create_app(kept, demonstration=folder is not None)
+    return create_app(kept)
+
+
+def _demonstration(create_app: Callable[..., Any], folder: Path, ends: ExitStack) -> Any:
+    """The application for the demonstration, which may still be built when its pages are served."""
+    from eventlens.cli import demo
+
+    made = demo.Demonstration(folder, cache=demo.cache_folder())
+    ends.callback(made.stop)
+    made.start()
+    if made.stage() is not None:
+        say("eventlens: the demonstration is built while its pages are served; the next time it is there at once")
+    return create_app(made.archive, demonstration=True, building=made)
 
 
 def _is_archive(paths: Sequence[Path]) -> bool:

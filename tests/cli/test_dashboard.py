@@ -141,7 +141,7 @@ def test_a_folder_is_an_archive_and_its_weeks_are_brought_up_to_date(
     assert ran(capsys, "dashboard", tmp_path / "history", "--port", "0").status == 0
     [(shown, more)] = calls
     assert isinstance(shown, eventlens.Archive)
-    assert more == {"demonstration": False, "folder": None, "password_hash": None}
+    assert more == {"folder": None, "password_hash": None, "visitors_add": False}
     assert archive.stored_weeks()["machine"].to_list() == ["DOCK-5"]
 
 
@@ -178,7 +178,7 @@ def test_there_is_one_thing_to_show(capsys: Capture) -> None:
 def test_without_a_log_one_is_brought_in(tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:
     calls = made(monkeypatch)
     assert ran(capsys, "dashboard", "--port", "0", "--keep", tmp_path / "brought").status == 0
-    assert calls == [(None, {"folder": tmp_path / "brought", "password_hash": None})]
+    assert calls == [(None, {"folder": tmp_path / "brought", "password_hash": None, "visitors_add": False})]
 
 
 @pytest.mark.parametrize("option", ["--profile", "--machine"])
@@ -190,30 +190,72 @@ def test_without_a_log_there_is_nothing_to_state(option: str, capsys: Capture, m
 
 
 def test_the_demonstration_is_an_archive_in_a_folder_that_is_gone_afterwards(
-    capsys: Capture, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made_of: list[tuple[Path, list[str], set[str], int]] = []
 
-    def create_app(
-        shown: eventlens.Archive, *, demonstration: bool, folder: Path, password_hash: str | None, visitors_add: bool
-    ) -> None:
+    def create_app(shown: eventlens.Archive, *, demonstration: bool, building: demo.Demonstration, **more: Any) -> None:
         assert demonstration
-        assert folder.exists()
-        assert password_hash is None
-        assert not visitors_add
+        assert more["folder"].exists()
+        assert (more["password_hash"], more["visitors_add"]) == (None, False)
+        assert building.stage() is not None  # its pages are served before it is there
+        building.wait()
+        assert building.stage() is None
         kinds, weeks = {*shown.entries()["kind"]}, shown.stored_weeks()
-        made_of.append((Path(shown.lake.root), shown.machines(), kinds, weeks.height))
+        made_of.append((Path(shown.address), shown.machines(), kinds, weeks.height))
 
-    prepare = demo.prepare
-    monkeypatch.setattr(demo, "prepare", lambda folder, tell: prepare(folder, tell, weeks=1))
+    whole = demo.Demonstration
+    monkeypatch.setattr(demo, "Demonstration", lambda folder, cache: whole(folder, weeks=1, cache=cache))
+    monkeypatch.setattr(demo, "cache_folder", lambda: tmp_path / "cache")
     monkeypatch.setattr(dashboard, "_pages", lambda: create_app)
     monkeypatch.setattr(serving, "serve", lambda app, listener: None)
-    assert ran(capsys, "dashboard", "--demo", "--port", "0").status == 0
+    done = ran(capsys, "dashboard", "--demo", "--port", "0")
+    assert (done.status, "is built while its pages are served" in done.err) == (0, True)
     [(root, machines, kinds, weeks)] = made_of
     assert (len(machines), weeks) == (6, 6)
     assert kinds == {"machine", "exchanged", "repair"}
     assert {*demo.WRITTEN_DOWN} < {*machines}
     assert not root.exists()
+
+    # what was built is taken the next time, as long as it is what was put there
+    again = whole(tmp_path / "again", weeks=1, cache=tmp_path / "cache")
+    again.start()
+    assert again.stage() is None
+    assert again.archive.machines() == machines
+    assert again.archive.verify().faults == ()
+    [kept] = (tmp_path / "cache").iterdir()
+    damaged = next((kept / "archive" / "reviews").rglob("*.parquet"))
+    damaged.write_bytes(damaged.read_bytes()[:-1] + b"?")
+    assert not demo.taken(kept, tmp_path / "third")
+    assert not kept.exists()
+    assert not (tmp_path / "third").exists()
+
+
+def test_the_latest_weeks_of_every_machine_are_built_first(tmp_path: Path) -> None:
+    tasks = [(number, list(weeks)) for _, number, weeks in demo.parts(tmp_path, 5)]
+    assert tasks[:6] == [(number, [4, 5]) for number in range(6)]
+    assert tasks[6:12] == [(number, [2, 3]) for number in range(6)]
+    assert tasks[12:] == [(number, [1]) for number in range(6)]
+
+
+def test_another_program_has_another_demonstration(tmp_path: Path) -> None:
+    assert demo.key(12) == demo.key(12) != demo.key(11)
+    archive, old = tmp_path / "archive", tmp_path / "cache" / ("0" * 32)
+    archive.mkdir()
+    (archive / "a").write_text("1")
+    old.mkdir(parents=True)
+    demo.store(archive, tmp_path / "cache", "f" * 32)
+    assert [path.name for path in (tmp_path / "cache").iterdir()] == ["f" * 32]  # what rests on another one is gone
+    assert demo.taken(tmp_path / "cache" / ("f" * 32), tmp_path / "copy")
+    assert (tmp_path / "copy" / "a").read_text() == "1"
+
+
+def test_a_demonstration_that_cannot_be_built_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(demo, "get_context", lambda how: (_ for _ in ()).throw(OSError("no processes")))
+    made = demo.Demonstration(tmp_path, weeks=1)
+    made.start()
+    made.wait()
+    assert "could not be built (OSError: no processes)" in str(made.stage())
 
 
 def test_a_demonstration_that_is_stopped_from_outside_leaves_no_folder() -> None:

@@ -287,7 +287,7 @@ def test_kinds_of_work_are_told_with_their_counts() -> None:
     found = Week(review_log(make_log(records, end=60_000.0, carries=HOIST), SAW)).kinds
     runs = [kind for kind in found.kinds if kind.subject == "hoist runs"]
     assert [(kind.count, kind.share) for kind in runs] == [(120, 0.5), (120, 0.5)]
-    assert {kind.length for kind in runs} == {"2 s", "40 s"}
+    assert {kind.said.partition(" (")[0] for kind in runs} == {"runs of about 2 s", "runs of about 40 s"}
     assert "Hoist runs are of 2 kinds" in found.reading
 
 

@@ -206,7 +206,7 @@ def test_a_used_up_period_has_no_forecast() -> None:
 def test_the_fleet_tells_what_is_used_and_where_it_is_not_known() -> None:
     rows = {row["machine"]: row for row in aging().fleet()}
     assert rows["SAW-3"]["life"] == pytest.approx(0.78)  # 1248 of 1600
-    assert rows["SAW-3"]["life_text"] == "78.0 %, until 2027-11"
+    assert rows["SAW-3"]["life_text"] == "78.0 %, to 2027"
     assert (rows["SLAB-1"]["life"], rows["SLAB-1"]["life_text"]) == (None, "not known")
 
 

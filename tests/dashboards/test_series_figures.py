@@ -150,6 +150,17 @@ def test_without_a_forecast_the_life_chart_ends_with_the_weeks() -> None:
     assert [one.name for one in figure.data] == ["used"]
 
 
+def test_the_interval_of_the_forecast_lies_on_the_limit() -> None:
+    view = aging().life_view("SAW-3")
+    assert view is not None
+    assert view.ahead is not None
+    figure = life.used(view, LIGHT)
+    assert list(trace(figure, "used up").x) == [view.ahead.ends]
+    first, last = trace(figure, "used up between").x
+    assert first <= view.ahead.ends <= last
+    assert set(trace(figure, "used up between").y) == {100}
+
+
 def test_weeks_with_little_log_are_pale_and_said() -> None:
     view = aging().life_view("SAW-3")
     assert view is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -239,3 +240,34 @@ def test_large_answers_come_compressed_and_whole() -> None:
     assert small.headers["Content-Encoding"] == "gzip"
     assert gzip.decompress(small.data) == plain.data
     assert len(small.data) < 0.4 * len(plain.data)
+
+
+class Builder:
+    """Somebody who fills an archive while it is shown."""
+
+    def __init__(self) -> None:
+        self.now: str | None = "1 of 2 parts are there"
+
+    def stage(self) -> str | None:
+        return self.now
+
+
+def test_pages_wait_for_an_archive_that_is_being_built(archive: Archive, tmp_path: Path) -> None:
+    """Nothing is there at first; the page asks by itself, and says what is being made until all is there."""
+    builder = Builder()
+    source = source_of(Archive(tmp_path / "history"), demonstration=True, building=builder)
+    title, page = shown(source, "/")
+    assert title == "Being prepared"
+    assert "comes-by-itself" in page
+    shutil.copytree(archive.address, tmp_path / "history")  # the first part is there
+    assert shown(source, "/")[0] == "Machines"
+    assert shown(source, "/weeks", machine="SAW-3")[0] == "Being prepared"  # it may still come
+    said, ends, waits = shell.working(source, before=True)
+    assert "Weeks are being reviewed: 1 of 2 parts are there" in text_of(said)
+    assert (ends, waits) == (False, True)
+    builder.now = None
+    said, ends, _ = shell.working(source, before=True)
+    assert "All weeks are reviewed now." in text_of(said)
+    assert ends
+    assert shell.working(source, before=False)[0] is None  # a page that was shown afterwards has them all
+    assert shown(source, "/weeks", machine="SAW-3")[0] == "Cannot be shown"

@@ -20,8 +20,8 @@ def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
             "width": 76,
             "filter": False,
         },
-        _grids.link("machine", "Machine", "weeks_href", width=118),
-        {"field": "severity", "headerName": "Asks for", "width": 118, "cellClassRules": _grids.LEVEL_CLASSES},
+        _grids.link("machine", "Machine", "weeks_href", width=112),
+        {"field": "severity", "headerName": "Asks for", "width": 112, "cellClassRules": _grids.LEVEL_CLASSES},
         {
             "field": "leads",
             "headerName": "Because of",
@@ -30,13 +30,20 @@ def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
             "minWidth": 240,
             "tooltipField": "leads",
         },
-        {"field": "counted", "headerName": "In the last weeks", "width": 200, "filter": False},
-        {"field": "verdict", "headerName": "Against its own past", "width": 170},
+        {
+            "field": "counted",
+            "headerName": "In the last weeks",
+            "width": 192,
+            "filter": False,
+            "tooltipField": "counted",
+        },
+        {"field": "verdict", "headerName": "Against its own past", "width": 172},
         {
             "field": "shrunk",
-            "headerName": "Against its sisters (limits)",
+            "headerName": "Against its sisters",
+            "headerTooltip": "times their rate, with its 95 % limits",
             "valueFormatter": {"function": "params.data.sisters"},
-            "width": 180,
+            "width": 165,
             "filter": False,
         },
         _grids.link(
@@ -46,7 +53,7 @@ def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
             valueFormatter={"function": "params.data.life_text"},
             headerTooltip="hours of full load used of those that its group lasts, and when they end at this rate",
             filter=False,
-            width=160,
+            width=128,
         ),
         {
             "field": "active",
@@ -79,12 +86,18 @@ def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
 def numbers(grid_id: str) -> Any:
     """The numbers of the chart; filled by a callback."""
     columns = [
-        _grids.link("machine", "Machine", "href", width=110),
-        {"field": "count", "headerName": "Times", "width": 80, "type": "rightAligned"},
-        {"field": "amount", "headerName": "Use", "width": 90, **_grids.NUMBER},
-        {"field": "rate", "headerName": "Rate", "width": 90, **_grids.NUMBER},
-        {"field": "limits", "headerName": "95 % limits at this use", "width": 160, "sortable": False},
-        {"field": "where", "headerName": "Where", "width": 150},
+        _grids.link("machine", "Machine", "href", width=100, pinned="left"),
+        {"field": "count", "headerName": "Times", "width": 72, "type": "rightAligned"},
+        {"field": "amount", "headerName": "Use", "width": 78, **_grids.NUMBER},
+        {"field": "rate", "headerName": "Rate", "width": 72, **_grids.NUMBER},
+        {
+            "field": "limits",
+            "headerName": "95 % limits",
+            "headerTooltip": "where chance alone puts a machine of this use",
+            "width": 112,
+            "sortable": False,
+        },
+        {"field": "where", "headerName": "Where", "flex": 1, "minWidth": 128},
         {
             "field": "bursts",
             "headerName": "Bursts",

@@ -106,7 +106,7 @@ def _side_by_side(history: History) -> Any:
                 _parts.chart(ids.FUNNEL, ids.FUNNEL_READING, "Machines side by side: rate over use, with limits"),
                 grids.numbers(ids.NUMBERS),
             ],
-            className="pair uneven wide",
+            className="pair wide",
         ),
     )
 

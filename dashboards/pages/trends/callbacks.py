@@ -82,7 +82,7 @@ def draw_life(history: History, query: Query, theme: str | None) -> list[Any]:
         raise PreventUpdate
     colours = palette(theme)
     charts = [
-        ("Used of what its group lasts", life.used(view, colours), history.life(machine)[-1]),
+        ("Used of what its group lasts", life.used(view, colours), " ".join(history.life(machine))),
         ("In each week", life.weekly(view, colours), view.reading),
     ]
     return [

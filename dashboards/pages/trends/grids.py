@@ -11,18 +11,25 @@ from dashboards.pages import _grids
 def series(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
     """The patterns that the machine has shown; a name leads to its weeks."""
     columns = [
-        _grids.link("name", "Pattern", "href", width=270),
+        _grids.link("name", "Pattern", "href", width=250),
         {"field": "severity", "headerName": "Asks for", "width": 130, "cellClassRules": _grids.LEVEL_CLASSES},
-        {"field": "verdict", "headerName": "Over the weeks", "width": 190},
-        {"field": "recent", "headerName": "In the last weeks", "width": 220},
-        {"field": "past", "headerName": "Before", "width": 220},
+        {"field": "verdict", "headerName": "Over the weeks", "width": 170},
+        {"field": "recent", "headerName": "In the last weeks", "width": 195},
+        {"field": "past", "headerName": "Before", "width": 195},
         {
             "field": "ratio",
-            "headerName": "Last weeks over before (95 % limits)",
+            "headerName": "Last weeks over before",
+            "headerTooltip": "the rate of the last weeks over that before, with its 95 % limits",
             "valueFormatter": {"function": "params.data.ratio_text"},
-            "width": 250,
+            "width": 180,
         },
-        {"field": "beyond", "headerName": "Weeks beyond the chart's limits", "width": 260, "flex": 1, "minWidth": 220},
+        {
+            "field": "beyond",
+            "headerName": "Weeks beyond the chart's limits",
+            "flex": 1,
+            "minWidth": 220,
+            "tooltipField": "beyond",
+        },
     ]
     return _grids.grid(grid_id, columns, rows, getRowId="params.data.key", style=_grids.height(len(rows), 7))
 

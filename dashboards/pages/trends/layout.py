@@ -108,7 +108,7 @@ def _times(history: History, machine: str) -> Any:
 
 
 def _life(history: History, machine: str) -> Any:
-    said, view = history.life(machine), history.life_view(machine)
+    view = history.life_view(machine)
     if view is None:
         return None
     reviewed = set(history.weeks_of(machine))
@@ -122,7 +122,6 @@ def _life(history: History, machine: str) -> Any:
     ]
     return _parts.panel(
         "Life: hours of full load",
-        *(html.P(text) for text in said),
         dcc.Loading(html.Div(id=ids.LIFE, className="pair"), type="dot", color="var(--partly)"),
         html.Details([html.Summary("The numbers of these charts"), grids.life("life-numbers", rows)]),
     )

@@ -232,17 +232,15 @@ def kinds(found: Kinds) -> Part:
     body = [
         html.Tr(
             [
-                html.Th(kind.subject, scope="row"),
+                html.Th(kind.subject, scope="row", className="whole"),
                 html.Td([_share(kind), kind.said]),
                 html.Td(f"{kind.count:,}", className="number"),
                 html.Td(f"{100 * kind.share:.0f} %", className="number"),
-                html.Td(kind.length, className="number"),
-                html.Td(kind.eight_in_ten, className="number"),
             ]
         )
         for kind in found.kinds
     ]
-    heads = ["Of", "Usual kind", "Number", "Share", "Length (median)", "Eight in ten between"]
+    heads = ["Of", "Usual kind", "Number", "Share"]
     notes = [html.Li(f"{note}.") for note in found.notes]
     return html.Div(
         [
