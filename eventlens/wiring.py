@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,6 @@ import polars as pl
 from eventlens import cautions, patterns, schema, signals
 from eventlens.causes.facts import load_knowledge
 from eventlens.duty.counts import MotionCounts, count_motion
-from eventlens.duty.cyclic import running_share
 from eventlens.duty.groups import DutyLimits
 from eventlens.duty.lifts import LiftParameters, count_lifts, trip_rates
 from eventlens.duty.load import load_of
@@ -26,7 +25,7 @@ from eventlens.machine import Machine, load_machine
 from eventlens.motion import RecordAxis, build_runs, build_states
 from eventlens.motion.chatter import ChatterParameters, find_chatter
 from eventlens.motion.common import common_drop_outs
-from eventlens.motion.kinds import JogParameters, is_jog, of_motion
+from eventlens.motion.kinds import JogParameters, is_jog
 from eventlens.motion.runs import RunParameters
 from eventlens.patterns import Context, Pattern, occurrences
 from eventlens.reading import read
@@ -95,7 +94,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     clock_runs = _by_clock(axis, context.runs)
     tell("patterns")
     counted, (found, missing) = both(
-        lambda: _counts(log, machine, clock_runs, axis, context.share), lambda: _look(context), log.events.height
+        lambda: _counts(log, machine, clock_runs, axis), lambda: _look(context), log.events.height
     )
     summaries = _findings(context, found, log.observed_s)
     counted = _with_windings(counted, context, axis, configure(RunParameters, machine.limits).fast_lag_s)
@@ -131,7 +130,6 @@ def context_of(log: Log, machine: Machine, axis: RecordAxis, tell: Progress) -> 
     tell("duty")
     return Context(
         runs=runs,
-        share=_share(runs),
         chatter=chatter,
         common=common,
         states=states,
@@ -295,26 +293,14 @@ def _summary(context: Context, pattern: Pattern, motion: str, part: pl.DataFrame
     return f"{where}{pattern.title} {part.height} x{doubt}" + (f"; {more}" if more else "")
 
 
-def _share(runs: pl.DataFrame) -> dict[str, pl.DataFrame]:
-    """The share of running time over any ten minutes, for each motion with runs."""
-    moved = runs["motion"].unique().cast(pl.String).to_list()
-    spans = [of_motion(runs, motion).select("start", "end") for motion in moved]
-    return dict(zip(moved, in_threads(running_share, spans, runs.height), strict=True))
-
-
-def _counts(
-    log: Log, machine: Machine, runs: pl.DataFrame, axis: RecordAxis, share: Mapping[str, pl.DataFrame]
-) -> dict[str, MotionCounts]:
+def _counts(log: Log, machine: Machine, runs: pl.DataFrame, axis: RecordAxis) -> dict[str, MotionCounts]:
     """Counts of each motion whose commands or contactors are logged. runs: times as the clock showed them."""
     carried = log.signals()
     longest = configure(JogParameters, machine.limits).jog_longest_s
     clock = axis.shifts["segment"].search_sorted(runs["segment"], side="right").cast(pl.UInt32)
-    known = share if axis.same else {}  # the curves are on the record's axis, their instants would need the clock's
     jogs = dict(runs.select(pl.col("motion").filter(is_jog(longest)))["motion"].value_counts().iter_rows())
     return {
-        motion: count_motion(
-            motion, runs, log.observed_s, machine, log.timezone, jogs.get(motion, 0), clock, known.get(motion)
-        )
+        motion: count_motion(motion, runs, log.observed_s, machine, log.timezone, jogs.get(motion, 0), clock)
         for motion, pair in signals.MOTIONS.items()
         if any(f"{motion}.{direction}.{kind}" in carried for direction in pair for kind in ("command", "contactor"))
     }

@@ -83,22 +83,20 @@ def count_motion(
     timezone: str,
     jogs: int,
     clock: pl.Series | None = None,
-    share: pl.DataFrame | None = None,
 ) -> MotionCounts:
     """Counts one motion.
 
     runs: schema.RUNS, of all motions; observed_s: observed time of the log [s]; timezone: of the clock hours; jogs:
     counted by the pattern; clock: an integer for each row of runs that is the same for runs of one clock (a hole
     leaves it, a clock step changes it); None where the clock never stepped. Sliding windows may reach over a hole,
-    where they are proven minima, but never over a clock step. share: `cyclic.running_share` of these runs over ten
-    minutes, where it is known already.
+    where they are proven minima, but never over a clock step.
     """
     labelled = schema.RUNS.check(runs).with_columns((pl.lit(0) if clock is None else clock).alias("clock"))
     own = of_motion(labelled, motion)
     begun = own.select("start", "clock", "start_seen").filter("start_seen")
     limits = motor_limits(machine, motion)
     intervals = cyclic.running_intervals(own, own["clock"])
-    ten_minutes = _busiest(intervals, TEN_MINUTES_S) if share is None else cyclic.busiest_share(share)
+    ten_minutes = cyclic.busiest(intervals, TEN_MINUTES_S, intervals["clock"])
     return MotionCounts(
         motion=motion,
         runs=own.height,
@@ -125,14 +123,12 @@ def _seconds(intervals: pl.DataFrame) -> float:
     return int((intervals["end"] - intervals["start"]).dt.total_microseconds().sum()) / 1e6
 
 
-def _busiest(intervals: pl.DataFrame, window_s: float) -> Peak | None:
-    return cyclic.busiest(intervals, window_s, intervals["clock"])
-
-
 def _against(limits: GroupLimits | None, intervals: pl.DataFrame, ten_minutes: Peak | None) -> Peak | None:
     if limits is None:
         return None
-    return ten_minutes if limits.window_s == TEN_MINUTES_S else _busiest(intervals, limits.window_s)
+    if limits.window_s == TEN_MINUTES_S:
+        return ten_minutes
+    return cyclic.busiest(intervals, limits.window_s, intervals["clock"])
 
 
 def _spread(times: pl.Series) -> Spread | None:

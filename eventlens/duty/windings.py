@@ -31,6 +31,7 @@ from eventlens.motion.spells import united
 SHARES: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({"slow": (2 / 3, 1 / 3), "fast": (1 / 3, 2 / 3)})
 """Winding -> its share of the group's starts per hour, and of its cyclic duration."""
 SHARED_BY: Final = "shared out to two windings as one user guide does"
+_WINDING: Final = pl.Enum(tuple(SHARES))
 SHARES_CONFIDENCE: Final = "from one place"
 
 START_OF_A_WINDING: Final = "a start of a winding is each time it is switched on, from rest or by a change of speed"
@@ -149,7 +150,7 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
     change: it followed the other winding within a run. A run of no length is one of the slow winding.
     """
     blocks = _blocks(runs)
-    block, state = (pl.Series(places) for places in crossing(blocks, fast))
+    block, state = crossing(blocks, fast)
     begun, known = blocks[block], fast.select("start", "end", "on", "start_seen")[state]
     inside = known["start"] > begun["start"]  # else the piece begins with its block
     cuts = begun.select("segment", "block").with_columns(
@@ -195,7 +196,7 @@ def _told(whole: pl.DataFrame, lag_s: float) -> pl.DataFrame:
     return counted.select(
         "begin",
         "end",
-        pl.when(pl.col("on") == 1).then(pl.lit("fast")).otherwise(pl.lit("slow")).alias("winding"),
+        pl.when(pl.col("on") == 1).then(pl.lit("fast", _WINDING)).otherwise(pl.lit("slow", _WINDING)).alias("winding"),
         (pl.col("counts") & pl.col("seen").fill_null(value=False)).alias("start"),
         (pl.col("_place") > 1).alias("change"),
         "segment",

@@ -20,7 +20,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.doubt import settled
-from eventlens.motion.near import following, latest, seconds, without
+from eventlens.motion.near import following, latest, merged, seconds, without
 from eventlens.motion.states import States
 
 _DEVICES: Final = ("emergency_stop", "supply", "limit", "overload", "motor_hot")
@@ -146,8 +146,10 @@ def _with_dips(frame: pl.DataFrame, commands: pl.DataFrame) -> pl.DataFrame:
     off = pl.when(here & pl.col("start_seen") & pl.col("end_seen").shift(1)).then(
         seconds("start", pl.col("end").shift(1))
     )
-    dips = commands.select(held_start="start", _dip_before=off).with_columns(_dip_after=pl.col("_dip_before").shift(-1))
-    return frame.join(dips, on="held_start", how="left", maintain_order="left")
+    before = commands.select(_dip_before=off).to_series()
+    place = pl.Series(merged(commands["start"], frame["end"], "right") - 1)
+    place = place.set(frame["held_start"].is_null(), None)
+    return frame.with_columns(before.gather(place), before.shift(-1).gather(place).alias("_dip_after"))
 
 
 def _devices(states: States, motion: str, direction: str) -> dict[str, pl.DataFrame]:

@@ -68,7 +68,7 @@ def merged(rising: pl.Series | Places, at: pl.Series | Places, side: Literal["le
     return found["_n"].fill_null(0).cast(pl.Int64).to_numpy()
 
 
-def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[Places, Places]:
+def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
     """Each pair of a span and an interval (start, end) with more than an instant in common, as their places, in order.
 
     Spans are disjoint and sorted, and so are intervals; those of no length have no part in it.
@@ -80,7 +80,9 @@ def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[Places, Plac
     span = np.repeat(np.arange(len(begin)), count)
     place = np.arange(len(span)) + np.repeat(first - (np.cumsum(count) - count), count)
     common = np.minimum(end[place], until[span]) > np.maximum(start[place], begin[span])
-    return (span, place) if common.all() else (span[common], place[common])
+    if not common.all():
+        span, place = span[common], place[common]
+    return pl.Series(span.astype(np.uint32)), pl.Series(place.astype(np.uint32))
 
 
 def time_on(intervals: pl.DataFrame, start: pl.Series, end: pl.Series) -> pl.Series:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import math
 import sys
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from dataclasses import dataclass, field
 from threading import Lock
 from types import MappingProxyType
@@ -58,8 +58,6 @@ class Context:
 
     runs: pl.DataFrame
     """schema.RUNS."""
-    share: Mapping[str, pl.DataFrame]
-    """For each motion with runs, the share of running time over any ten minutes (duty.cyclic.running_share)."""
     chatter: pl.DataFrame
     """Signals that toggle faster than a hand can (motion.chatter.SCHEMA)."""
     common: pl.DataFrame

@@ -37,7 +37,7 @@ def together(*sides: pl.DataFrame) -> pl.DataFrame:
 def _both(one: pl.DataFrame, other: pl.DataFrame) -> pl.DataFrame:
     """What lies in an interval of each, with the lines of the later beginning and of the earlier end."""
     at, other_at = crossing(one, other)
-    here, there = one[pl.Series(at)], other.select(one.columns)[pl.Series(other_at)]
+    here, there = one[at], other.select(one.columns)[other_at]
     by_start, by_end = there["start"] >= here["start"], there["end"] < here["end"]
     whose = {"start": by_start, "end": by_end, "start_row": by_start, "end_row": by_end, "segment": by_start}
     return pl.DataFrame([there[name].zip_with(theirs, here[name]) for name, theirs in whose.items()])

@@ -15,9 +15,8 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlens import schema, signals
-from eventlens.duty.cyclic import excess_windows, running_share
+from eventlens.duty.cyclic import busiest, excess_windows, running_share
 from eventlens.duty.groups import motor_limits
-from eventlens.duty.windows import TEN_MINUTES_S
 from eventlens.patterns._base import FOUND, Context, Pattern, extent, graded, nothing
 from eventlens.patterns._duty import missing_group, sourced
 
@@ -33,13 +32,19 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     runs = context.runs_of(motion)
     if allowed is None or runs.is_empty():
         return nothing()
-    window = allowed.window_s
-    known = context.share[motion] if window == TEN_MINUTES_S else running_share(runs.select("start", "end"), window)
-    above = excess_windows(known, allowed.cyclic_duration, window)
+    window, spans = allowed.window_s, runs.select("start", "end")
+    peak = busiest(spans, window)
+    if peak is None or peak.value <= allowed.cyclic_duration:  # found much sooner than the whole curve
+        return nothing()
+    above = excess_windows(running_share(spans, window), allowed.cyclic_duration, window)
     if above.is_empty():
         return nothing()
-    spans = above.select("start", "end").rows()
-    inside = [runs.filter((pl.col("end") > a) & (pl.col("start") < b)) for a, b in spans]
+    ended = runs["end"].cum_max().search_sorted(above["start"], side="right")
+    begun = runs["start"].search_sorted(above["end"], side="left")
+    inside = [
+        runs.slice(first, beyond - first).filter(pl.col("end") > start)
+        for first, beyond, start in zip(ended, begun, above["start"], strict=True)
+    ]
     rows = [
         part.select(pl.concat_list("start_row", "end_row").list.explode(keep_nulls=False, empty_as_null=False))
         .to_series()

@@ -38,11 +38,8 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     if above.is_empty():
         return nothing()
     surely = sliding_starts(begun["start"], HOUR_S - context.uncertainty_s).filter(pl.col("count") > limit)
-    rows = [
-        begun.filter(pl.col("start").is_between(a, b))["start_row"].to_list()
-        for a, b in above.select("start", "end").rows()
-    ]
-    sure = [surely["time"].is_between(a, b).any() for a, b in above.select("start", "end").rows()]
+    rows = [begun["start_row"].slice(first, count).to_list() for first, count in _inside(begun["start"], above)]
+    sure = [count > 0 for _, count in _inside(surely["time"], above)]
     return above.with_columns(
         graded(pl.lit(pl.Series(sure, dtype=pl.Boolean))),
         measured="peak",
@@ -50,6 +47,12 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         direction=pl.lit(None, schema.DIRECTION),
         rows=pl.Series(rows, dtype=pl.List(schema.ROW)),
     ).select(*FOUND)
+
+
+def _inside(instants: pl.Series, spans: pl.DataFrame) -> list[tuple[int, int]]:
+    """For each span (start, end) the place of the first of the sorted instants in it, and how many are."""
+    first = instants.search_sorted(spans["start"], side="left")
+    return list(zip(first, instants.search_sorted(spans["end"], side="right") - first, strict=True))
 
 
 def describe(context: Context, motion: str, found: pl.DataFrame, p: Parameters) -> str:

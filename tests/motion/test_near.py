@@ -34,4 +34,4 @@ def test_pairs_that_cross_are_all_that_have_time_in_common(
         for j, (c, d) in enumerate(intervals.rows())
         if max(a, c) < min(b, d)
     ]
-    assert list(zip(*(places.tolist() for places in crossing(spans, intervals)), strict=True)) == expected
+    assert list(zip(*(places.to_list() for places in crossing(spans, intervals)), strict=True)) == expected
