@@ -73,6 +73,7 @@ class Follower:
             for listener in self._listeners:
                 self._catch_up(listener)
             self._looks = Looks(profile, machine, state)
+            self._spool.of(source.name)
             source.resume(self._spool.snapshot.position)
         except BaseException:
             self._journal.close()
@@ -118,7 +119,7 @@ class Follower:
             came = now if batch.came is None else now - (datetime.now(UTC) - batch.came).total_seconds()
             self._came = came if self._came is None else self._came
             self._idle_since, self._new = now, True
-        self._spool.take(batch)
+        self._spool.take(self._going_on(batch))
         if batch.position is not None:
             self._source.kept(batch.position)
             self._step("source told")
@@ -172,6 +173,15 @@ class Follower:
         for listener in (self._journal, *self._listeners):
             listener.close()
         self._spool.close()
+
+    def _going_on(self, batch: Batch) -> Batch:
+        """A batch of another file that begins with the very head of the one before goes on with that: so a log that is
+        rotated every hour is one file of the record, as if its data had been appended, and not thousands."""
+        head = self._spool.head_of_last(self._looks.first_lines)
+        if batch.begins is None or head is None or not batch.text.startswith(head):
+            return batch
+        end = b"\n" if self._spool.snapshot.rest else b""  # the last line of the file before
+        return replace(batch, begins=None, text=end + batch.text[len(head) :])
 
     def _catch_up(self, listener: Listener) -> None:
         """Tells a listener what it has missed; EventlensError for one that heard of another record."""

@@ -20,7 +20,7 @@ import fcntl
 import json
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import IO, Any, Final
@@ -87,6 +87,30 @@ class Spool:
     def size(self) -> int:
         """How long the record is [bytes]."""
         return sum(piece.bytes for piece in self.snapshot.pieces)
+
+    def of(self, source: str) -> None:
+        """Says what is followed; EventlensError where the record is that of something else."""
+        before = self.snapshot.source
+        if before not in (None, source):
+            raise EventlensError(
+                f"what has come from '{source}' so far",
+                f"a record of '{before}'",
+                "name another folder",
+                file=self.folder,
+            )
+        if before is None:
+            self.keep(replace(self.snapshot, source=source))
+
+    def head_of_last(self, first_lines: Sequence[int]) -> bytes | None:
+        """What stands before the data in the last file; None where that is not known.
+
+        first_lines: of each file the physical line of the first data line, of those that were looked at.
+        """
+        paths = self.paths
+        if not paths or len(first_lines) != len(paths) or wide(self._head(len(paths) - 1, self.snapshot.pieces[-1])):
+            return None
+        with paths[-1].open("rb") as file:
+            return b"".join(file.readline() for _ in range(first_lines[-1] - 1))
 
     def take(self, batch: Batch) -> None:
         """Puts a batch on the disk, its position with it; EventlensError where the disk refuses."""

@@ -76,7 +76,7 @@ class FileSource:
 
     def __init__(self, path: str | Path, *, every_s: float = EVERY_S) -> None:
         self.path, self._every_s = Path(path), every_s
-        self.name = str(path)
+        self.name = str(self.path.absolute())
         self._file: BinaryIO | None = None
         self._place: _Place | None = None
         self._left = 0
