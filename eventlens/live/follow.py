@@ -73,6 +73,7 @@ class Follower:
             for listener in self._listeners:
                 self._catch_up(listener)
             self._looks = Looks(profile, machine, state)
+            self._spool.of(source.name)
             source.resume(self._spool.snapshot.position)
         except BaseException:
             self._journal.close()
@@ -84,7 +85,7 @@ class Follower:
         self._whole_at, self._whole_took, self._whole_bytes = -1e9, 0.0, -1
         self._look_at, self._look_took = -1e9, 0.0
         self._seen: Seen | None = None
-        self._unread, self._grows = "", 0
+        self._unread, self._unkept, self._grows = "", "", 0
 
     @property
     def idle_s(self) -> float:
@@ -118,7 +119,7 @@ class Follower:
             came = now if batch.came is None else now - (datetime.now(UTC) - batch.came).total_seconds()
             self._came = came if self._came is None else self._came
             self._idle_since, self._new = now, True
-        self._spool.take(batch)
+        self._spool.take(self._going_on(batch))
         if batch.position is not None:
             self._source.kept(batch.position)
             self._step("source told")
@@ -147,8 +148,7 @@ class Follower:
         self._look_at, self._look_took = done, done - begun
         self._tell(seen)
         self._seen, self._new, self._came = seen, False, None
-        if self._keeper:
-            self._keeper.some(self._spool, self._looks.cut, self._looks.first_lines)
+        self._keep(lambda keeper: keeper.some(self._spool, self._looks.cut, self._looks.first_lines))
 
     def finish(self) -> Review | None:
         """What a review of everything that came says, told to the last occurrence; None where nothing came.
@@ -162,8 +162,7 @@ class Follower:
         refuse_what_cannot_grow(paths[-1], self._source.name)
         found = review([str(path) for path in paths], self._profile, self._machine)
         self._tell(of_review(found), ended=True)
-        if self._keeper:
-            self._keeper.all(self._spool, [file.first_line for file in found.log.files])
+        self._keep(lambda keeper: keeper.all(self._spool, [file.first_line for file in found.log.files]))
         return found
 
     def close(self) -> None:
@@ -172,6 +171,15 @@ class Follower:
         for listener in (self._journal, *self._listeners):
             listener.close()
         self._spool.close()
+
+    def _going_on(self, batch: Batch) -> Batch:
+        """A batch of another file that begins with the very head of the one before goes on with that: so a log that is
+        rotated every hour is one file of the record, as if its data had been appended, and not thousands."""
+        head = self._spool.head_of_last(self._looks.first_lines)
+        if batch.begins is None or head is None or not batch.text.startswith(head):
+            return batch
+        end = b"\n" if self._spool.snapshot.rest else b""  # the last line of the file before
+        return replace(batch, begins=None, text=end + batch.text[len(head) :])
 
     def _catch_up(self, listener: Listener) -> None:
         """Tells a listener what it has missed; EventlensError for one that heard of another record."""
@@ -226,6 +234,18 @@ class Follower:
         for listener in self._listeners:
             listener.tell(messages)
         self._step("told")
+
+    def _keep(self, put: Callable[[Keeper], int]) -> None:
+        """Puts what is finished into the archive. What is refused is said, and tried again with the next piece: the
+        record is safe where it is."""
+        if self._keeper is None:
+            return
+        try:
+            put(self._keeper)
+        except EventlensError as fault:
+            if str(fault) != self._unkept:
+                self._unkept = str(fault)
+                self._note(f"Not in the archive yet: {fault}")
 
     def _cannot_read(self, fault: EventlensError) -> None:
         """What came so far is no log yet, or none at all: said once, and more is waited for."""

@@ -63,7 +63,7 @@ class Keeper:
             laid = []
             while at <= until[0]:
                 end = until[1] if at == until[0] else paths[at].stat().st_size
-                if end > offset:
+                if end > max(offset, offset_of(paths[at], first_lines[at])):  # a head alone is no dump
                     number += 1
                     laid.append(_lay_out(paths[at], offset, end, first_lines[at], Path(folder) / f"{number:06d}"))
                 at, offset = at + 1, 0

@@ -222,3 +222,19 @@ def test_every_byte_comes_once_in_order(deeds: list[tuple[str, int]]) -> None:
         got += list(given_by(source))
         source.close()
         assert pieces(iter(got)) == [text for text in written if text]
+
+
+def test_a_disk_that_refuses_is_said_once_and_asked_again(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    add(path, "a\n1\n")
+    source = opened(path)
+    assert source.more(0.0).text == b"a\n1\n"
+    add(path, "2\n")
+    with monkeypatch.context() as patch:
+
+        def refuse(*given: object) -> bytes:
+            raise OSError(5, "Input/output error")
+
+        patch.setattr("eventlens.live.sources.file._at", refuse)
+        assert "Input/output error" in source.more(0.0).notes[0]
+        assert source.more(0.0) == Batch()
+    assert source.more(0.0).text == b"2\n"

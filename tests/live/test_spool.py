@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from eventlens.errors import EventlensError
 from eventlens.live import Batch
-from eventlens.live.spool import LONGEST_LINE, Spool, end_of_lines
+from eventlens.live.lines import LONGEST_LINE, end_of_lines
+from eventlens.live.spool import Spool
 from tests.live.sources import Chunks, Dying, Killed
 
 OPEN: list[Spool] = []
