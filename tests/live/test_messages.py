@@ -113,8 +113,8 @@ def test_nothing_else_is_ever_raised(payload: bytes) -> None:
     for keys in (JSON, {**JSON, "time_format": "epoch_us"}, {"payload": "json", "each": True}, {"level": 1}):
         try:
             stamp, values = values_of(rule_of(**keys), "quay/K11", payload, "Europe/Lisbon")
-        except NotUnderstoodError as fault:
-            assert str(fault)
+        except NotUnderstoodError:
+            continue
         else:
             assert stamp is None or isinstance(stamp, int)
             assert all(isinstance(name, str) for name, _ in values)

@@ -321,7 +321,7 @@ def test_tls_with_a_certificate_that_is_trusted_and_one_that_is_not(
     broker = RealBroker(tmp_path / "broker", f"certfile {certificate}", f"keyfile {key}").start()
     address = broker.address.replace("mqtt:", "mqtts:")
     try:
-        with pytest.raises(EventlensError, match="certificate of mqtts://.* that is trusted.*EVENTLENS_MQTT_CA"):
+        with pytest.raises(EventlensError, match=r"certificate of mqtts://.* that is trusted.*EVENTLENS_MQTT_CA"):
             follow(address).for_s(5.0)
         monkeypatch.setenv("EVENTLENS_MQTT_CA", str(certificate))
         (tmp_path / "followed" / "state" / "lock").unlink()

@@ -110,6 +110,13 @@ def test_a_state_is_no_change(tmp_path: Path) -> None:
     assert (run["start_seen"], run["end_seen"]) == (False, True)
 
 
+def test_a_state_holds_now_whatever_its_clock_says() -> None:
+    one = table(floor=round((AT + 8) * 1e6))
+    one.take(came(5.0, "1", state=True), now=0.0)
+    assert rows(one) == [("08.00", "K11", "", "unknown"), ("08.00", "K11", "1", "good")]
+    assert one.notes() == []
+
+
 def test_nothing_is_carried_over_a_gap(tmp_path: Path) -> None:
     one = table()
     one.take(came(0.0, "0"), now=0.0)
