@@ -46,7 +46,19 @@ too; `__init__` is the public face: it names everything below the reports."""
 FAMILIES = ("eventlens.reading.formats", "eventlens.reading.layouts", "eventlens.patterns")
 """Packages whose public modules never import each other."""
 
-HEAVY = ("deltalake", "dash", "plotly", "sklearn", "pandas", "scipy.stats", "matplotlib", "typst", "jinja2")
+HEAVY = (
+    "paho",
+    "asyncua",
+    "deltalake",
+    "dash",
+    "plotly",
+    "sklearn",
+    "pandas",
+    "scipy.stats",
+    "matplotlib",
+    "typst",
+    "jinja2",
+)
 
 
 class Import(NamedTuple):
@@ -217,6 +229,7 @@ def test_public_names_are_sorted_and_resolve() -> None:
         ("import eventlens", (*HEAVY, "polars", "numpy", "scipy")),
         ("import eventlens.cli", (*HEAVY, "polars", "numpy", "scipy", "pydantic", "waitress")),
         ("import eventlens.report.text, eventlens.wiring", HEAVY),
+        ("from eventlens.live import open_source, telling\nopen_source('saw-3.csv')", HEAVY),
     ],
 )
 def test_importing_stays_cheap(statement: str, banned: tuple[str, ...]) -> None:

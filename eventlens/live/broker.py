@@ -7,6 +7,7 @@ the system; EVENTLENS_MQTT_CERT and EVENTLENS_MQTT_KEY the files of a client's o
 
 from __future__ import annotations
 
+import contextlib
 import os
 import ssl
 import threading
@@ -169,6 +170,9 @@ class Broker:
         finally:
             self.client.disconnect()
             self.client.loop_stop()
+            # the pair of sockets by which the library wakes its loop is made anew for each; it forgets to close it
+            with contextlib.suppress(AttributeError):
+                self.client._reset_sockets(sockpair_only=True)
 
     def _wait(self, done: Callable[[], bool], most_s: float) -> None:
         until = time.monotonic() + most_s

@@ -141,7 +141,9 @@ def _check_topic(topic: Topic, place: Place) -> None:
             "'each' alone, with a JSON payload", "a name or a value beside it", "remove them, or 'each'"
         )
     if topic.payload == "json" and not topic.each and topic.value is None:
-        raise place.error("'value' for a JSON payload", "nothing", "name the field of the value, or state each = true")
+        raise place.inside("payload").error(
+            "'value' for a JSON payload", "nothing", "name the field of the value, or state each = true"
+        )
     if topic.time is None and "time_format" in topic.model_fields_set:
         raise place.inside("time_format").error("'time' beside 'time_format'", "'time_format' alone", "name the field")
 

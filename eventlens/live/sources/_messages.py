@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from datetime import datetime, tzinfo
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -81,7 +81,7 @@ def stamp_us(value: Any, notation: str, zone: tzinfo) -> int:
         if not number.is_finite() or abs(number) >= _MOST:  # 1e999999999 would take for ever
             raise ValueError
         return int((number * _US[notation]).to_integral_value())
-    except (ValueError, OverflowError, InvalidOperation):
+    except (ValueError, ArithmeticError):
         raise NotUnderstoodError(f"time is not understood as {notation}") from None
 
 

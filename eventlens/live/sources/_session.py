@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import logging
 import os
+from datetime import datetime
 from typing import Any, Final, Protocol
 
 from eventlens.errors import EventlensError
@@ -42,8 +43,8 @@ _REFUSED: Final = (
 class Owner(Protocol):
     """Who uses a session. All of these are called from its thread."""
 
-    def on_up(self) -> None:
-        """It is made."""
+    def on_up(self, clock: datetime | None) -> None:
+        """It is made. clock: what the server says the time is."""
         ...
 
     def on_down(self, why: str) -> None:
@@ -176,7 +177,7 @@ class Session:
             except self._ua.UaStatusCodeError as fault:
                 raise self._refused(f"the events of '{entry.node}'", type(fault).__name__) from None
             entries[handle] = entry
-        self._owner.on_up()
+        self._owner.on_up(await self._clock(client))
         results = []
         if self._nodes:
             ids = [client.get_node(node) for node in self._nodes.values()]
@@ -185,6 +186,16 @@ class Session:
             if isinstance(result, self._ua.StatusCode):
                 raise self._refused(f"the variable '{node}'", result.name)
         return subscription, entries
+
+    async def _clock(self, client: Any) -> datetime | None:
+        """The server's own clock; None where it does not tell."""
+        try:
+            now = await client.get_node(
+                self._ua.NodeId(self._ua.ObjectIds.Server_ServerStatus_CurrentTime)
+            ).read_value()
+        except self._ua.UaError:
+            return None
+        return now if isinstance(now, datetime) else None
 
     def _refused(self, what: str, why: str) -> Exception:
         """Something that the server does not give: a mistake, or a server that is not ready again yet."""

@@ -78,6 +78,8 @@ class Table:
 
     def take(self, came: Came, now: float) -> None:
         """One value. now: a clock that never goes back [s]."""
+        if came.state and self.floor is not None:  # it holds now, whatever a clock says
+            came = replace(came, stamp_us=max(came.stamp_us, self.floor))
         why = fault_of(came.name, came.value)
         if why is None and not EARLIEST_US <= came.stamp_us <= LATEST_US:
             why = "stamp out of range"

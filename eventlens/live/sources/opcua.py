@@ -3,7 +3,7 @@
     eventlens follow opc.tcp://server.example:4840 --profile saw-3.toml
 
 - A change has the stamp of its source. A value of uncertain or bad status is unknown, and the note names the status.
-- The first value of a subscription is a state at the time of the server, no change: it may stand for long.
+- The first value of a subscription is a state by the clock of the server, no change: it may stand for long.
 - A server keeps nothing for somebody who is away, unless it keeps a history, which is not asked for: a break is a gap,
   and the record says so. Within a connection the server queues up to `QUEUE` values of each variable; where it says
   that its queue ran over, what follows is a state.
@@ -52,6 +52,7 @@ class OpcUaSource(Collecting):
         self._nodes, self._events = dict(live.nodes), live.events
         self._session = Session(address, tuple(self._nodes), self._events, self)
         self._fresh: set[str] = set()
+        self._clock: datetime | None = None
         self._was_up, self._has_no_stamp = False, False
         self._thread = threading.Thread(target=self._session.run, name="server", daemon=True)
 
@@ -81,12 +82,12 @@ class OpcUaSource(Collecting):
         """By what a position of this kind is known."""
         return {"kind": SCHEMES[0]}
 
-    def on_up(self) -> None:
-        """The server is there; every variable tells its state."""
+    def on_up(self, clock: datetime | None) -> None:
+        """The server is there; every variable tells its state as of now."""
         with self.turn:
             if self._was_up:
                 self.on_note(f"{self.name} is there again.")
-            self._fresh = set(self._nodes)
+            self._fresh, self._clock = set(self._nodes), clock
             self._was_up = True
 
     def on_down(self, why: str) -> None:
@@ -120,7 +121,7 @@ class OpcUaSource(Collecting):
         self._fresh.discard(node)
         source, server = value.SourceTimestamp, value.ServerTimestamp
         if is_state:
-            at, note = server, "first value"
+            at, note = self._clock, "first value"
         else:
             at, note = source or server, ""
         if at is None and not self._has_no_stamp and not is_state:
