@@ -59,6 +59,11 @@
     return Math.floor(width);
   }
 
+  // a page that is shown smaller than it is has fewer points than pixels: a bin that has none would be lost
+  function density() {
+    return Math.min(1, Math.round(100 * window.devicePixelRatio) / 100);
+  }
+
   window.dash_clientside.page = {
     theme: function (clicks) {
       let theme = preferred();
@@ -73,7 +78,7 @@
       identities = keys;
       if (named(pathname, search) === asked) return window.dash_clientside.no_update;
       asked = named(pathname, search);
-      return { pathname: pathname, search: search, screen: room() + " " + preferred() };
+      return { pathname: pathname, search: search, screen: room() + " " + preferred() + " " + density() };
     },
     // another page is there: its name, its beginning, and the reader's place in it
     arrived: function (page) {
@@ -140,12 +145,10 @@
     // can go back from, another window without
     remember: function (state, whole) {
       const at = window.location.href;
-      window.requestAnimationFrame(function () {
-        window.setTimeout(function () {
-          if (window.location.href === at && document.getElementById("lanes-box")) remember(state, whole);
-        }, 0);
-      });
-      return Date.now();
+      window.setTimeout(function () {
+        if (window.location.href === at && document.getElementById("lanes-box")) remember(state, whole);
+      }, 50);
+      return window.dash_clientside.no_update;
     },
     // the motion under "How hard it works" goes into the address, the first one by being left out
     rememberMotion: function (motion, options) {
@@ -243,7 +246,7 @@
     if (link) link.click();
   });
 
-  let told = 0;
+  let told = [0, 1];
   let waiting = null;
 
   function tell(box, width) {
@@ -251,12 +254,12 @@
     waiting = window.setTimeout(
       function () {
         // the reader may have left for another page meanwhile
-        if (width > 0 && Math.abs(width - told) > 1 && document.getElementById("lanes-box") === box) {
-          told = width;
-          same.set_props("lanes-width", { data: Math.floor(width) });
-        }
+        if (width <= 0 || document.getElementById("lanes-box") !== box) return;
+        if (Math.abs(width - told[0]) <= 1 && density() === told[1]) return;
+        told = [width, density()];
+        same.set_props("lanes-width", { data: [Math.floor(width), density()] });
       },
-      told ? 250 : 0
+      told[0] ? 250 : 0
     );
   }
 
@@ -278,7 +281,7 @@
     widths.disconnect();
     measured = box;
     if (!box) return;
-    told = Number(box.dataset.width || 0);
+    told = (box.dataset.screen || "0 1").split(" ").map(Number);
     widths.observe(box);
     drawn(box);
   }).observe(document.documentElement, { childList: true, subtree: true });

@@ -50,9 +50,12 @@ def right_px(width: int) -> int:
     return 14 if width < NARROW else 40
 
 
-def bins_for(width: int) -> int:
-    """One bin for each pixel of the plot: a browser blends finer ones into states that never were."""
-    return max(100, min(width, MOST_PX) - left_px(width) - right_px(width))
+def bins_for(width: int, density: float = 1.0) -> int:
+    """One bin for each pixel of the plot: a browser blends finer ones into states that never were.
+
+    density: points of the screen for each pixel of the page, where a page is shown smaller than it is.
+    """
+    return max(100, int((min(width, MOST_PX) - left_px(width) - right_px(width)) * density))
 
 
 @dataclass(frozen=True)

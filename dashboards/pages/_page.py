@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
@@ -73,12 +74,21 @@ class Screen:
     width: int
     """Room for a chart that takes the whole page [px]."""
     theme: str
+    density: float = 1.0
+    """Points of the screen for each pixel of the page where these are fewer; else 1."""
 
 
 def screen_of(query: Query) -> Screen | None:
-    """The reader's screen, as the browser told it ('1372 light'); None where it did not."""
-    width, _, theme = query.get(SCREEN, "").partition(" ")
-    return Screen(int(width), theme) if width.isdecimal() and int(width) else None
+    """The reader's screen, as the browser told it ('1372 light 1'); None where it did not."""
+    told = re.fullmatch(r"(\d{1,6}) (light|dark) (\d(?:\.\d+)?)", query.get(SCREEN, ""), re.ASCII)
+    return screen([int(told[1]), float(told[3])], told[2]) if told else None
+
+
+def screen(told: Sequence[float] | None, theme: str | None) -> Screen | None:
+    """The screen of a width and a density that the browser has measured; None before it has."""
+    if not told or not told[0]:
+        return None
+    return Screen(int(told[0]), theme or "light", min(max(float(told[1]), 0.1), 1.0))
 
 
 def visitor() -> str:

@@ -93,7 +93,7 @@ def test_going_back_to_no_choice_takes_the_mark_away(address: str, page: Opened)
     opened.goto(f"{address}{REVIEW}")
     opened.click(f"#{review.FINDINGS} .ag-row[row-id='drop_out/hoist/'] [col-id='pattern']")
     wait_for_text(opened, review.LANES_READING, "Marked: drop-out")
-    opened.wait_for_function("location.search.includes('finding=')")
+    opened.wait_for_function("location.search.includes('finding=')")  # once it is drawn
     opened.go_back()
     opened.wait_for_function("id => document.getElementById(id).hidden", arg=review.CHOSEN_PANEL)
     opened.wait_for_function(

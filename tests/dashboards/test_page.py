@@ -332,7 +332,9 @@ def test_dragging_takes_what_the_chart_reports() -> None:
 
 def answered(done: Done, before: State, width: int | None = 1200) -> dict[str, Any]:
     """What one answer changes, by the part of the page."""
-    after, *shown, figure, reading = callbacks.answer(full_week(), done, before, width, "dark")
+    after, *shown, figure, reading = callbacks.answer(
+        full_week(), done, before, Screen(width, "dark") if width else None
+    )
     parts_ = {
         **dict(zip(callbacks.Occurrence._fields, shown, strict=True)),
         "figure": figure,
@@ -375,11 +377,15 @@ def test_lanes_wait_for_the_width() -> None:
 @pytest.mark.parametrize(
     ("said", "screen"),
     [
-        ("1372 light", Screen(1372, "light")),
+        ("1372 light 1", Screen(1372, "light")),
+        ("1372 dark 0.8", Screen(1372, "dark", 0.8)),
+        ("1372 dark 0", Screen(1372, "dark", 0.1)),
+        ("1372 light", None),
         ("", None),
-        ("0 dark", None),
-        ("-5 dark", None),
-        ("wide light", None),
+        ("0 dark 1", None),
+        ("-5 dark 1", None),
+        ("wide light 1", None),
+        ("1372 light nan", None),
     ],
 )
 def test_the_screen_is_as_the_browser_says(said: str, screen: Screen | None) -> None:
@@ -388,6 +394,10 @@ def test_the_screen_is_as_the_browser_says(said: str, screen: Screen | None) -> 
 
 def test_no_width_keeps_the_server_busy() -> None:
     assert lanes.bins_for(10**9) == lanes.bins_for(lanes.MOST_PX)
+
+
+def test_a_page_that_is_shown_smaller_has_a_bin_for_each_point_of_the_screen() -> None:
+    assert lanes.bins_for(1372, 0.8) == int(0.8 * lanes.bins_for(1372))
 
 
 def test_duty_is_drawn_for_a_motion() -> None:

@@ -13,7 +13,7 @@ from typing import Any, Final
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx
 
 from dashboards.data import Fault, Source, Week
-from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, screen_of, visitor
+from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, address, read_query, screen, screen_of, visitor
 from dashboards.pages._parts import choose_machine
 from dashboards.pages.week import callbacks, ids, parts
 from dashboards.pages.week.layout import causes, layout
@@ -28,12 +28,12 @@ On = Callable[..., Callable[[Callable[..., Any]], Any]]
 
 def build(source: Source, query: Query) -> Built:
     """The page of the review that an address names: of an archive's machine the latest week where it names none."""
-    screen = screen_of(query)
+    shown_on = screen_of(query)
     if dump := query.get("dump"):
         week = _brought(source, dump)
         addable = source.intake is not None and source.intake.adding is not None
         key = {"machine": None, "week": None, "dump": dump, "addable": "yes" if addable else None}
-        body = layout(week, key, reopened(week, query), screen=screen)
+        body = layout(week, key, reopened(week, query), screen=shown_on)
         return Built(f"{week.facts.machine}: review", body, _times(week))
     machine, name = query.get("machine"), query.get("week")
     if source.archived and machine is None:
@@ -46,13 +46,13 @@ def build(source: Source, query: Query) -> Built:
     week = source.week(machine, name or (weeks[-1] if weeks else None))
     asked = reopened(week, query)
     if not source.archived:
-        body = layout(week, reopened=asked, screen=screen)
+        body = layout(week, reopened=asked, screen=shown_on)
         return Built(f"{week.facts.machine}: review", body, _times(week))
     shown = name or weeks[-1]
     at = weeks.index(shown)
     around = weeks[at - 1] if at else None, weeks[at + 1] if at + 1 < len(weeks) else None
     key = {"machine": machine, "week": shown}
-    return Built(f"{machine}: review of {shown}", layout(week, key, asked, around, screen), _times(week))
+    return Built(f"{machine}: review of {shown}", layout(week, key, asked, around, shown_on), _times(week))
 
 
 def _times(week: Week) -> str:
@@ -157,7 +157,7 @@ def _register_lanes(on: On, of: Callable[[Any], Week]) -> None:
             dragged=dragged,
             clicks=dict(zip(ids.BUTTONS, clicks, strict=True)),
         )
-        return callbacks.answer(week, done, before, width, theme)
+        return callbacks.answer(week, done, before, screen(width, theme))
 
 
 def _register_browser(app: Dash) -> None:
@@ -184,8 +184,7 @@ def _register_browser(app: Dash) -> None:
         app.clientside_callback(  # type: ignore[no-untyped-call]
             ClientsideFunction("page", name), *where, prevent_initial_call=True
         )
-    # at the beginning too: an address may have named its finding by the beginning of its key. What gives nothing back
-    # is not called then, so it gives something back
+    # at the beginning too: an address may have named its finding by the beginning of its key, and no window
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction("page", "remember"),
         Output(ids.REMEMBERED, "data"),

@@ -14,14 +14,14 @@ from dashboards.figures import cyclic, lanes, starts
 from dashboards.figures.theme import palette
 from dashboards.findings import PAGE
 from dashboards.pages._fixed import Fixed
-from dashboards.pages._page import THEME
+from dashboards.pages._page import THEME, Screen
 from dashboards.pages._parts import Part, chart
 from dashboards.pages.week import ids, parts
 from dashboards.pages.week.state import Chosen, Done, State, follow, made_in
 from dashboards.tables import Window
 
 
-def answer(week: Week, done: Done, before: State, width: int | None, theme: str | None) -> tuple[Any, ...]:
+def answer(week: Week, done: Done, before: State, screen: Screen | None) -> tuple[Any, ...]:
     """State, parts of the chosen occurrence, lanes and their reading after something that the reader did.
 
     One answer for all of it: a part that waited for another's answer would take twice as long.
@@ -31,8 +31,8 @@ def answer(week: Week, done: Done, before: State, width: int | None, theme: str 
     again = chosen != before["chosen"]
     shown = show_chosen(week, chosen, before["chosen"]) if again else UNCHANGED
     drawn: tuple[Any, ...] = (no_update, no_update)
-    if width and (again or window != before["window"] or not {ids.WIDTH, THEME}.isdisjoint(done.by)):
-        drawn = draw_lanes(week, (window[0], window[1]), width, theme, chosen)
+    if screen and (again or window != before["window"] or not {ids.WIDTH, THEME}.isdisjoint(done.by)):
+        drawn = draw_lanes(week, (window[0], window[1]), screen, chosen)
     return after, *shown, *drawn
 
 
@@ -98,11 +98,11 @@ def show_chosen(week: Week, chosen: Chosen | None, shown: Chosen | None) -> Occu
     )
 
 
-def draw_lanes(week: Week, window: Window, width: int, theme: str | None, chosen: Chosen | None) -> tuple[Any, str]:
-    """The lanes of a window, for a figure of `width` pixels, and their reading."""
+def draw_lanes(week: Week, window: Window, screen: Screen, chosen: Chosen | None) -> tuple[Any, str]:
+    """The lanes of a window, drawn for a screen, and their reading."""
     mark = week.findings.mark(chosen["key"], chosen["number"]) if chosen else None
-    view = week.lanes.view(window, lanes.bins_for(width))
-    return lanes.figure(view, mark, palette(theme), width), readings.lanes(view, mark)
+    view = week.lanes.view(window, lanes.bins_for(screen.width, screen.density))
+    return lanes.figure(view, mark, palette(screen.theme), screen.width), readings.lanes(view, mark)
 
 
 def draw_duty(week: Week, motion: str, theme: str | None) -> tuple[Part, Part]:

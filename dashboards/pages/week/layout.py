@@ -38,12 +38,9 @@ def layout(
             dcc.Store(id=ids.KEY, data=key),
             dcc.Store(id=ids.STATE, data=dict(state)),
             dcc.Store(id=ids.SPAN, data=list(week.whole)),
-            dcc.Store(id=ids.WIDTH, data=screen.width if screen else None),
-            *(
-                dcc.Store(id=name)
-                for name in (ids.DRAGGED, ids.PICKED, ids.ASKED, ids.SEARCHED, ids.STATED, ids.REMEMBERED)
-            ),
-            dcc.Store(id=ids.LANES_DRAWN),
+            dcc.Store(id=ids.WIDTH, data=[screen.width, screen.density] if screen else None),
+            *(dcc.Store(id=name) for name in (ids.DRAGGED, ids.PICKED, ids.ASKED, ids.SEARCHED, ids.STATED)),
+            *(dcc.Store(id=name) for name in (ids.REMEMBERED, ids.LANES_DRAWN)),
             Fixed(
                 parts.masthead(week.facts, key["week"], around),
                 parts.further(key, week.facts.machine),
@@ -82,10 +79,10 @@ def _review(week: Week, state: State, screen: Screen | None) -> list[Any]:
     shown = callbacks.show_chosen(week, chosen, None)
     drawn: dict[str, Any] = {}
     if screen:
-        figure, reading = callbacks.draw_lanes(week, (window[0], window[1]), screen.width, screen.theme, chosen)
+        figure, reading = callbacks.draw_lanes(week, (window[0], window[1]), screen, chosen)
         drawn = {"figure": figure, "reading": reading}
     # the browser measures the width that there is, and asks for other lanes where they were drawn for another
-    drawn_for: dict[str, Any] = {"data-width": str(screen.width)} if screen else {}
+    drawn_for: dict[str, Any] = {"data-screen": f"{screen.width} {screen.density:g}"} if screen else {}
     box = html.Div(
         chart(ids.LANES, ids.LANES_READING, "Lanes of all signals over time", **drawn), id=ids.LANES_BOX, **drawn_for
     )
