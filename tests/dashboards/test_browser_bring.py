@@ -16,6 +16,7 @@ from eventlens.simulation import Scenario, signals_of, simulate
 from eventlens.simulation.dialects import DIALECTS
 from tests.dashboards.browser import Opened, browsing, served
 from tests.dashboards.histories import dump, kept
+from tests.dashboards.test_browser_accessible import violations
 
 SOON_MS = 60_000
 PHOTO = b"\x89PNG\r\n\x1a\n" + bytes(range(256))
@@ -127,7 +128,9 @@ def test_from_the_review_into_the_archive(tmp_path: Path, page: Opened) -> None:
         opened.click(f"#{ids.REVIEW}")
         opened.wait_for_url("**/review?dump=*", timeout=SOON_MS)
         opened.click("a:text-is('Add it to the archive')", timeout=SOON_MS)
-        opened.click(f"#{ids.ADD}", timeout=SOON_MS)
+        opened.wait_for_selector(f"#{ids.ADD}", timeout=SOON_MS)
+        assert violations(opened) == []
+        opened.click(f"#{ids.ADD}")
         opened.wait_for_selector(f"#{ids.INTO} :text('1 new dump')", timeout=SOON_MS)
         opened.click(f"#{ids.INTO} a:text-is('Review of 2026-W16')")
         opened.wait_for_selector("h1:has-text('Review of DOCK-5, 2026-W16')", timeout=SOON_MS)
