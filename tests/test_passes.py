@@ -1,6 +1,7 @@
-"""How often a review goes over its tables: a short log costs what each pass costs before its first row.
+"""How often a review goes over its tables: a short log costs what each pass costs before its first row, a long one what
+each row costs.
 
-No time is measured, which no other program disturbs: the passes are counted.
+No time is measured, which other programs would disturb: passes and rows are counted.
 """
 
 from __future__ import annotations
@@ -9,15 +10,21 @@ from collections import Counter
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import polars as pl
 import pytest
 
+from eventlens import schema
+from eventlens.duty.groups import HOIST_MOTORS
+from eventlens.life.heat import HeatModel, HeatParameters, heat
 from eventlens.result import Review
 from eventlens.wiring import review_log
 from tests.causes.stories import loose_relay
 from tests.logs import Records, merged, run
 from tests.patterns.helpers import M5, logged
 
+ROWS = [0]
+"""Rows of all tables that were gone over, each as often as it was."""
 PASSES = ("filter", "select", "with_columns", "sort", "join", "join_asof", "group_by", "__init__")
 
 
@@ -31,6 +38,8 @@ def passes(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
 
         def counting(*args: Any, **named: Any) -> Any:
             counted[name] += 1
+            if name != "__init__":
+                ROWS[0] += args[0].height
             return passed(*args, **named)
 
         monkeypatch.setattr(pl.DataFrame, name, counting)
@@ -61,3 +70,37 @@ def test_causes_are_found_in_few_passes(passes: Counter[str]) -> None:
     passes.clear()
     assert review.causes.answers
     assert 10 < passes.total() < 375, passes  # counted here: 339
+
+
+def _rows_for_each_event(days: int) -> float:
+    """How many rows a review with its causes and its life goes over for each event of a log of the same work."""
+    work = [run(200.0 * n + 1000.0 * (n % 3), 200.0 * n + 1000.0 * (n % 3) + 5) for n in range(0, 400 * days, 6)]
+    log = logged(merged(*work))
+    ROWS[0] = 0
+    review = review_log(log, M5)
+    assert review.causes is not None
+    assert review.life
+    return ROWS[0] / log.events.height
+
+
+def test_each_event_costs_the_same_in_a_long_log(passes: Counter[str]) -> None:
+    short, long = _rows_for_each_event(2), _rows_for_each_event(16)
+    assert 10 < long < 75  # counted here: 66
+    assert long == pytest.approx(short, rel=0.1)
+
+
+def test_heat_is_summed_over_each_run_a_few_times(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The end of each stretch is looked for nearby: else time grows with the square of the runs."""
+    summed, cumsum = [0], np.cumsum
+
+    def counting(values: Any, *args: Any, **named: Any) -> Any:
+        summed[0] += len(values)
+        return cumsum(values, *args, **named)
+
+    count = 20_000
+    begun = pl.Series([3_600_000_000 * n for n in range(count)], dtype=pl.Int64)
+    runs = pl.DataFrame({"start": begun.cast(schema.TIME), "end": (begun + 10_000_000).cast(schema.TIME)})
+    monkeypatch.setattr(np, "cumsum", counting)
+    rated = HOIST_MOTORS["M5"]
+    heat(runs.with_columns(start_seen=pl.lit(value=True)), HeatModel.of(rated, HeatParameters()))
+    assert summed[0] < 12 * count, summed  # counted here: 6 times

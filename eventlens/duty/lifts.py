@@ -185,7 +185,10 @@ def lift_table(runs: pl.DataFrame, load: Load | None, p: LiftParameters) -> pl.D
 
 def _chained(runs: pl.DataFrame, longest_s: float) -> pl.DataFrame:
     """The raise runs, each with the number of its chain."""
-    raising = runs.filter((pl.col("motion") == "hoist") & (pl.col("direction") == "raise")).sort("segment", "start")
+    raising = runs.select("segment", "start", "end", "start_seen", "motion", "direction").filter(
+        (pl.col("motion") == "hoist") & (pl.col("direction") == "raise")
+    )
+    raising = raising.sort("segment", "start")
     new = (seconds("start", pl.col("end").shift(1)) > longest_s) | (pl.col("segment") != pl.col("segment").shift(1))
     return raising.select("segment", "start", "end", "start_seen", chain=new.fill_null(value=True).cum_sum())
 

@@ -172,7 +172,7 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
 
 def _blocks(runs: pl.DataFrame) -> pl.DataFrame:
     """(segment, block, start, end, start_seen): runs, those that overlap (an interlock that fails) taken together."""
-    ordered = runs.sort("segment", "start", maintain_order=True)
+    ordered = runs.select("segment", "start", "end", "start_seen").sort("segment", "start", maintain_order=True)
     # on an axis that never goes back what ended in the segment before ended before
     apart = (pl.col("start") >= pl.col("end").cum_max().shift(1)) | (pl.col("segment") != pl.col("segment").shift(1))
     fresh = ordered.select(apart.fill_null(value=True)).to_series()

@@ -25,7 +25,7 @@ ASSUMES: Final = "a first-order model: no ambient temperature, no load, no volta
 _FORGOTTEN: Final = 30.0
 """Decay exponent beyond which earlier heat is lost in rounding; sums start anew there."""
 
-_AHEAD: Final = 1024
+_AHEAD: Final = 64
 """Runs among which the end of a stretch is looked for at first."""
 
 Array = npt.NDArray[np.float64]
@@ -189,5 +189,5 @@ def _recurrence(factors: Array, gains: Array) -> Array:
         decay = decay[:stop]
         inside = np.exp(decay) * (carried + np.cumsum(gains[begin : begin + stop] * np.exp(-decay)))
         found[begin : begin + stop] = inside
-        begin, carried = begin + stop, float(inside[-1])
+        begin, carried, ahead = begin + stop, float(inside[-1]), 2 * stop  # the next is about as long
     return found

@@ -17,7 +17,7 @@ def is_known(frame: pl.DataFrame, at: pl.Expr, states: States, signal: str) -> p
     """For each row, sorted by the instant `at`: the signal's state is known at that instant."""
     if frame.is_empty() or not states.has(signal):
         return pl.repeat(value=False, n=frame.height, dtype=pl.Boolean, eager=True)
-    found = latest(frame, at, states.known(signal), "known")
+    found = latest(frame, at, states.known(signal), "known", ("end",))
     return found.select((pl.col("known_end") >= at).fill_null(value=False)).to_series()
 
 
@@ -42,7 +42,7 @@ def settled(
         return pl.Series([], dtype=pl.Boolean)
     other = signals.opposite(motion, direction)
     moved = states.on(*(f"{motion}.{other}.{kind}" for kind in ("contactor", "command")))
-    frame = following(frame.with_columns(_next=next_start, _from=at), pl.col("_from"), moved, "away")
+    frame = following(frame.with_columns(_next=next_start, _from=at), pl.col("_from"), moved, "away", ("start",))
     straight = pl.col("away_start").is_null() | (pl.col("away_start") >= pl.col("_next"))
     pause = pl.when(straight).then(seconds("_next", "_from"))
     again, at_once = pause <= same_way_again_s, pause <= stop_reset_s

@@ -20,7 +20,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.doubt import settled
-from eventlens.motion.near import following, latest, merged, seconds, without
+from eventlens.motion.near import following, latest, merged, seconds
 from eventlens.motion.states import States
 
 _DEVICES: Final = ("emergency_stop", "supply", "limit", "overload", "motor_hot")
@@ -95,7 +95,7 @@ def _with_stop(frame: pl.DataFrame, states: States, motion: str, basis: str, unc
     """Adds when the motor stopped: the end, or, seen through the brake, before it (`_brake_lost`)."""
     released = states.on(f"{motion}.brake.released")
     lost_at = pl.coalesce(pl.when(pl.col("brake_off") < pl.col("end")).then("brake_off"), "start")
-    frame = following(frame, lost_at.clip("start", "end"), released, "again")
+    frame = following(frame, lost_at.clip("start", "end"), released, "again", ("start",))
     lost = (
         (pl.col("brake_on") >= pl.col("start"))
         & (seconds("end", "brake_off") > uncertainty_s)
@@ -176,7 +176,7 @@ def _explained(
     if devices.is_empty():
         return frame
     step = pl.duration(microseconds=round(2 * step_s * 1e6))
-    frame = latest(frame, pl.col("_stop") + step, devices, "device")
+    frame = latest(frame, pl.col("_stop") + step, devices, "device", ("start", "end"))
     recent = seconds("_stop", "device_start") <= p.explained_within_s + 2 * step_s
     on = pl.col("device_end") >= pl.col("_stop")
     still_on = (pl.col("basis") == "command") & on
@@ -184,13 +184,13 @@ def _explained(
     during = pl.col("device_start") >= pl.col("start") - step
     because = (during & in_time & (recent | still_on)).fill_null(value=False).alias(f"_by_{reason}")
     hung = (during & in_time & on).fill_null(value=False).alias(f"_on_{reason}")
-    return without(frame.with_columns(because, hung), "device")
+    return frame.with_columns(because, hung).drop("device_start", "device_end")
 
 
 def _reversed(frame: pl.DataFrame, opposite: pl.DataFrame, step_s: float) -> pl.DataFrame:
     """Adds `_reversed`: the opposite command came no later than one step after the run's end."""
     step = pl.duration(microseconds=round(step_s * 1e6))
-    frame = latest(frame, pl.col("end") + step, opposite, "opposite")
+    frame = latest(frame, pl.col("end") + step, opposite, "opposite", ("start", "end"))
     at_once = (pl.col("opposite_start") >= pl.col("_cut") - step) & (pl.col("opposite_start") > pl.col("start"))
     pressed_against = pl.col("_held") & (pl.col("opposite_end") >= pl.col("end"))
     return frame.with_columns(

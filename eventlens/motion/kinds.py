@@ -53,7 +53,7 @@ def of_last_ended(column: str) -> pl.Expr:
 
 def never_confirmed(runs: pl.DataFrame, states: States, motion: str) -> pl.Series:
     """For each run of one motion, by start: the brake's confirmation was known to be off from start to end."""
-    frame = latest(runs, pl.col("start"), states.off(f"{motion}.brake.released"), "unreleased")
+    frame = latest(runs, pl.col("start"), states.off(f"{motion}.brake.released"), "unreleased", ("end",))
     return frame.select(
         (pl.col("brake_on").is_null() & (pl.col("unreleased_end") >= pl.col("end")))
         .fill_null(value=False)

@@ -5,6 +5,7 @@ All frames are sorted by the instants that are matched; nothing is matched acros
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
@@ -16,27 +17,39 @@ Places = npt.NDArray[np.int64]
 _PART = ("start", "end", "start_seen", "end_seen", "start_row", "end_row")
 
 
-def latest(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str) -> pl.DataFrame:
-    """Adds to each row the last interval that began at or before the instant `at`, in the same segment, else nulls."""
-    return _match(frame, at, intervals, prefix, "backward")
+def latest(
+    frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str, parts: Sequence[str] = _PART
+) -> pl.DataFrame:
+    """Adds to each row the last interval that began at or before the instant `at`, in the same segment, else nulls.
+
+    parts: the columns of the interval that are added, each behind the prefix.
+    """
+    return _match(frame, at, intervals, prefix, parts, "backward")
 
 
-def following(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str) -> pl.DataFrame:
+def following(
+    frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str, parts: Sequence[str] = _PART
+) -> pl.DataFrame:
     """Adds to each row the first interval that begins after the instant `at`, in the same segment, else nulls."""
-    return _match(frame, at + pl.duration(microseconds=1), intervals, prefix, "forward")
+    return _match(frame, at + pl.duration(microseconds=1), intervals, prefix, parts, "forward")
 
 
 def _match(
-    frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str, strategy: Literal["backward", "forward"]
+    frame: pl.DataFrame,
+    at: pl.Expr,
+    intervals: pl.DataFrame,
+    prefix: str,
+    parts: Sequence[str],
+    strategy: Literal["backward", "forward"],
 ) -> pl.DataFrame:
-    names = {name: f"{prefix}_{name}" for name in _PART}
+    names = {name: f"{prefix}_{name}" for name in parts}
     if frame.is_empty() or intervals.is_empty():
         return frame.hstack([intervals[name].clear(frame.height).alias(new) for name, new in names.items()])
     asked = frame.select("segment", _at=at)
     if not asked["_at"].is_sorted():
         raise ValueError("the instants that are matched must be sorted")
     found = asked.join_asof(
-        intervals.select(*_PART, _key="start", _of="segment"), left_on="_at", right_on="_key", strategy=strategy
+        intervals.select(*parts, _key="start", _of="segment"), left_on="_at", right_on="_key", strategy=strategy
     )
     here = pl.col("_of") == pl.col("segment")
     return frame.hstack(found.select(pl.when(here).then(name).alias(new) for name, new in names.items()))

@@ -112,8 +112,8 @@ def _runs_of_direction(
 def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters, step_s: float) -> pl.DataFrame:
     """Adds the command that called each run, and the one in force at its end."""
     step = pl.duration(microseconds=round(step_s * 1e6))
-    frame = latest(frame, pl.col("start") + step, commands, "called")
-    frame = latest(frame, pl.col("end"), commands, "held")
+    frame = latest(frame, pl.col("start") + step, commands, "called", ("start", "end", "start_seen", "start_row"))
+    frame = latest(frame, pl.col("end"), commands, "held", ("start", "end", "end_seen", "end_row"))
     answer = pl.duration(microseconds=round(p.contactor_answer_s * 1e6))
     linked = (pl.col("called_end") >= pl.col("start") - answer).fill_null(value=False)
     first = (pl.col("called_start") != pl.col("called_start").shift(1)).fill_null(value=True)
@@ -128,10 +128,13 @@ def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters,
     )
 
 
+_CONFIRMED = ("start", "end", "end_seen", "start_row", "end_row")
+
+
 def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -> pl.DataFrame:
     """Adds the brake's confirmation: the one that came during the run, else one that was on when it began."""
-    frame = latest(frame, pl.col("start"), released, "resting")
-    frame = following(frame, pl.col("start"), released, "coming")
+    frame = latest(frame, pl.col("start"), released, "resting", _CONFIRMED)
+    frame = following(frame, pl.col("start"), released, "coming", _CONFIRMED)
     lag = pl.duration(microseconds=round(p.brake_lag_s * 1e6))
     comes = (pl.col("coming_start") <= pl.col("end")).fill_null(value=False)
     was_on = (pl.col("resting_end") > pl.col("start")).fill_null(value=False)
@@ -143,7 +146,7 @@ def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -
 
     frame = frame.with_columns(brake_on=pick("start"), brake_on_row=pick("start_row"))
     # of a confirmation that bounced, or went and came again, the last one tells when the brake set
-    frame = latest(frame, pl.col("end"), released, "last")
+    frame = latest(frame, pl.col("end"), released, "last", ("start", "end", "end_seen", "end_row"))
     later = (pl.col("last_start") >= pl.col("brake_on")).fill_null(value=False)
     frame = frame.with_columns(
         _brake_end=pl.when(later).then("last_end").otherwise(pick("end")),
@@ -162,8 +165,8 @@ def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -
 def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameters) -> pl.DataFrame:
     """Adds the first fast output of each run and its time in fast; judged on the output, never on the button."""
     output = states.on(f"{motion}.fast.contactor")
-    frame = latest(frame, pl.col("start"), output, "running")
-    frame = following(frame, pl.col("start"), output, "step")
+    frame = latest(frame, pl.col("start"), output, "running", ("start", "end", "start_row"))
+    frame = following(frame, pl.col("start"), output, "step", ("start", "start_row"))
     lag = pl.duration(microseconds=round(p.fast_lag_s * 1e6))
     was_on = (pl.col("running_end") > pl.col("start") + lag).fill_null(value=False)
     comes = (pl.col("step_start") < pl.col("end")).fill_null(value=False)

@@ -19,6 +19,7 @@ from eventlens.reading.clocks.fixed import BLOCK, Longs, Notation
 from eventlens.reading.clocks.origin import Origin
 from eventlens.reading.clocks.rewrite import rewritten
 from eventlens.reading.clocks.stamps import DAY_US, Holds, Stamps, joined, spread
+from eventlens.threads import in_threads
 
 _TIME: Final = r"(?P<h>\d{1,2}):(?P<m>\d{1,2})(?::(?P<s>\d{1,2})(?:(?P<sep>[.,:\s])(?P<f>\d{0,9}))?)?"
 _MARK: Final = r"\s*(?P<mark>[*?!#~]+|\([^\W\d]{1,12}\)|\([*?!]\)|\b(?i:IV|NT|SU|NS|ok|good|bad|invalid|uncertain)\b)?"
@@ -95,12 +96,14 @@ def _cut_alike(text: pl.Series, notation: Notation, pattern: str) -> Parts:
     at = None if fits.all() else fits.arg_true()
     alike = text if at is None else text.gather(at)
     clock = np.empty(len(alike), np.int64)
-    begins: list[Longs] = [np.empty(0, np.int64)]
-    for start in range(0, len(alike), BLOCK):
+
+    def cut_block(start: int) -> Longs:
         block = alike.slice(start, BLOCK)
         clock[start : start + len(block)], begin = notation.cut(block)
-        begins.append(begin + start)
-    begin = np.concatenate(begins)
+        return begin + start
+
+    begins = in_threads(cut_block, range(0, len(alike), BLOCK), len(alike))
+    begin = np.concatenate([np.empty(0, np.int64), *begins])
     repeats = np.diff(np.append(begin, len(alike)))
     parts = Parts(
         alike.gather(begin).str.head(notation.date),
