@@ -29,6 +29,8 @@ DAMAGED_STEP_S: Final = 0.01
 """Step of the damaged logs that README shows [s]: every damage is made at it."""
 DELAY: Final = ACCURACY.with_name("delay.csv")
 """How soon an occurrence is certain, a row for each pattern."""
+FOLLOW: Final = ACCURACY.with_name("follow.csv")
+"""What following costs, a row for each figure."""
 RULES: Final = ACCURACY.with_name("rules.csv")
 """What N and T of each rule "N times in T" cost, a row for each choice."""
 
@@ -144,6 +146,29 @@ def of_sample() -> str:
     return f"```\n{page.text()}```\n"
 
 
+def follow() -> str:
+    """Rate, delays, memory and second thoughts of following, from the figures of its benchmark."""
+    figure = dict(pl.read_csv(FOLLOW).iter_rows())
+    again = {name.removeprefix("second thoughts: "): value for name, value in figure.items() if "thoughts" in name}
+    told, looks, days = again.pop("found"), again.pop("looks"), again.pop("days")
+
+    def both(name: str) -> str:
+        return f"{figure[f'live: {name} median [s]']:.1f} / {figure[f'live: {name} p99 [s]']:.1f} s"
+
+    thoughts = "; ".join(f"{value:.0f} {name}" for name, value in again.items()) or "none"
+    rows = {
+        f"log of {figure['days']:.0f} days that is there at the beginning": (
+            f"{figure['caught up: lines per s of the core']:,.0f} lines a second of one core"
+        ),
+        "cost of a look (median / p99)": f"{both('look, of the core')} of one core",
+        "from the line that settles a finding until it is told (median / p99)": both("program"),
+        "of the log after its end until that line (median / p99)": both("needed"),
+        f"memory, {figure['lines']:,.0f} lines of {figure['days']:.0f} days": f"{figure['memory [MB]']:.0f} MB",
+        f"told again, of {told:.0f} findings in {days:.0f} days and {looks:.0f} looks": thoughts,
+    }
+    return "\n".join(["| measured | |", "|---|---|", *(f"| {name} | {value} |" for name, value in rows.items())]) + "\n"
+
+
 def delay() -> str:
     """How soon occurrences are certain: patterns by their median delay, with the longest and what never was."""
     table = pl.read_csv(DELAY)
@@ -213,6 +238,7 @@ PARTS: Final[dict[str, Callable[[], str]]] = {
     "life": of_sample,
     "accuracy": accuracy,
     "delay": delay,
+    "follow": follow,
     "causes": causes,
     "rules": rules,
 }

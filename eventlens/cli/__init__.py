@@ -13,7 +13,7 @@ from typing import Annotated
 
 import typer
 
-from eventlens.cli import archive, compare, dashboard, inspect, password, patterns, review, sample, trends
+from eventlens.cli import archive, compare, dashboard, follow, inspect, password, patterns, review, sample, trends
 from eventlens.cli.console import flush, tolerate_any_character
 from eventlens.errors import EventlensError
 
@@ -26,6 +26,7 @@ app = typer.Typer(
 )
 for command in (
     review.review,
+    follow.follow,
     inspect.inspect,
     compare.compare,
     trends.trends,

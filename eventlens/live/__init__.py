@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from eventlens.live.follow import Follower
 from eventlens.live.journal import Lines, Listener, as_json
-from eventlens.live.keep import Keeper
+from eventlens.live.keep import Keeper, machine_in
 from eventlens.live.sources import Batch, Position, Source, open_source
 from eventlens.live.told import Message
 
@@ -22,5 +22,6 @@ __all__ = [
     "Position",
     "Source",
     "as_json",
+    "machine_in",
     "open_source",
 ]

@@ -24,8 +24,10 @@ from eventlens.wiring import review
 
 AT_ONCE: Final = 1 << 24
 """So much may come [bytes] before it is looked at."""
-REST: Final = 1.0
-"""After a look so many times its length without another one: half of a core stays free."""
+MUCH: Final = 1 << 16
+"""A batch of so many bytes says that more is waiting."""
+REST: Final = 0.5
+"""After a look so many times its length without another one: a third of a core stays free."""
 WHOLE_SHARE: Final = 50
 """Looks at the whole record take one in so many parts of the time ..."""
 WHOLE_EVERY_S: Final = 60.0
@@ -57,19 +59,24 @@ class Follower:
             profile = replace(profile, log=profile.log.model_copy(update={"late_s": wait_s}))
         self._source, self._profile, self._machine = source, profile, machine
         self._note, self._step, self._keeper = note, step, keeper
+        self._listeners = list(listeners)
         self._spool = Spool(state, step)
         try:
             self._journal = Lines(state / "told.jsonl")
+        except BaseException:
+            self._spool.close()
+            raise
+        try:
             self._ledger = Ledger(possible=possible, wait_s=profile.log.late_s)
             for message in self._journal.after():
                 self._ledger.keep(message)
-            self._listeners = list(listeners)
             for listener in self._listeners:
-                if (last := listener.last()) is not None and last < self._ledger.number:
-                    listener.tell(list(self._journal.after(last)))
+                self._catch_up(listener)
             self._looks = Looks(profile, machine, state)
+            self._spool.of(source.name)
             source.resume(self._spool.snapshot.position)
         except BaseException:
+            self._journal.close()
             self._spool.close()
             raise
         self._new = self._spool.size > 0
@@ -78,18 +85,23 @@ class Follower:
         self._whole_at, self._whole_took, self._whole_bytes = -1e9, 0.0, -1
         self._look_at, self._look_took = -1e9, 0.0
         self._seen: Seen | None = None
-        self._unread = ""
+        self._unread, self._unkept, self._grows = "", "", 0
 
     @property
     def idle_s(self) -> float:
         """How long nothing has come [s]."""
         return time.monotonic() - self._idle_since
 
+    @property
+    def is_behind(self) -> bool:
+        """Whether something came that was not looked at yet."""
+        return self._new
+
     def step(self, within_s: float) -> bool:
         """Takes what comes within so many seconds and looks at it when it is time; False when no more will come."""
         batch = self.take(within_s)
         size = len(batch.text)
-        while batch.text and size < AT_ONCE and not batch.ended:
+        while len(batch.text) >= MUCH and size < AT_ONCE and not batch.ended:
             batch = self.take(0.0)
             size += len(batch.text)
         now = time.monotonic()
@@ -107,7 +119,7 @@ class Follower:
             came = now if batch.came is None else now - (datetime.now(UTC) - batch.came).total_seconds()
             self._came = came if self._came is None else self._came
             self._idle_since, self._new = now, True
-        self._spool.take(batch)
+        self._spool.take(self._going_on(batch))
         if batch.position is not None:
             self._source.kept(batch.position)
             self._step("source told")
@@ -121,11 +133,12 @@ class Follower:
         paths = self._spool.paths
         if not paths:
             return
+        if len(paths) > self._grows:
+            refuse_what_cannot_grow(paths[-1], self._source.name)
+            self._grows = len(paths)
         try:
             seen = None if whole or self._is_whole_due(begun) else self._looks.at_part(paths)
-            if seen is None:
-                refuse_what_cannot_grow(paths[-1], self._source.name)
-                seen = self._looks.at_whole(paths)
+            seen = seen or self._looks.at_whole(paths)
         except ReadingError as fault:
             self._cannot_read(fault)
             return
@@ -135,8 +148,7 @@ class Follower:
         self._look_at, self._look_took = done, done - begun
         self._tell(seen)
         self._seen, self._new, self._came = seen, False, None
-        if self._keeper:
-            self._keeper.some(self._spool, self._looks.cut, self._looks.first_lines)
+        self._keep(lambda keeper: keeper.some(self._spool, self._looks.cut, self._looks.first_lines))
 
     def finish(self) -> Review | None:
         """What a review of everything that came says, told to the last occurrence; None where nothing came.
@@ -150,8 +162,7 @@ class Follower:
         refuse_what_cannot_grow(paths[-1], self._source.name)
         found = review([str(path) for path in paths], self._profile, self._machine)
         self._tell(of_review(found), ended=True)
-        if self._keeper:
-            self._keeper.all(self._spool, [file.first_line for file in found.log.files])
+        self._keep(lambda keeper: keeper.all(self._spool, [file.first_line for file in found.log.files]))
         return found
 
     def close(self) -> None:
@@ -160,6 +171,25 @@ class Follower:
         for listener in (self._journal, *self._listeners):
             listener.close()
         self._spool.close()
+
+    def _going_on(self, batch: Batch) -> Batch:
+        """A batch of another file that begins with the very head of the one before goes on with that: so a log that is
+        rotated every hour is one file of the record, as if its data had been appended, and not thousands."""
+        head = self._spool.head_of_last(self._looks.first_lines)
+        if batch.begins is None or head is None or not batch.text.startswith(head):
+            return batch
+        end = b"\n" if self._spool.snapshot.rest else b""  # the last line of the file before
+        return replace(batch, begins=None, text=end + batch.text[len(head) :])
+
+    def _catch_up(self, listener: Listener) -> None:
+        """Tells a listener what it has missed; EventlensError for one that heard of another record."""
+        last = listener.last()
+        if last is not None and last > self._ledger.number:
+            raise EventlensError(
+                "findings of this record", f"{last} messages where {self._ledger.number} were told", "name another file"
+            )
+        if last is not None and last < self._ledger.number:
+            listener.tell(list(self._journal.after(last)))
 
     def _is_whole_due(self, now: float) -> bool:
         """Whether it is time for a look at the whole record: seldom, and rather while nothing comes."""
@@ -179,7 +209,7 @@ class Follower:
 
     def _tell(self, seen: Seen, *, ended: bool = False, quiet: bool = False) -> None:
         """What the ledger gives: into the journal, then to the listeners."""
-        at, since = datetime.now(UTC), time.monotonic() - (self._came or time.monotonic())
+        at, since = datetime.now(UTC), 0.0 if self._came is None else time.monotonic() - self._came
         messages = [
             Message(
                 number=self._ledger.number + number,
@@ -204,6 +234,18 @@ class Follower:
         for listener in self._listeners:
             listener.tell(messages)
         self._step("told")
+
+    def _keep(self, put: Callable[[Keeper], int]) -> None:
+        """Puts what is finished into the archive. What is refused is said, and tried again with the next piece: the
+        record is safe where it is."""
+        if self._keeper is None:
+            return
+        try:
+            put(self._keeper)
+        except EventlensError as fault:
+            if str(fault) != self._unkept:
+                self._unkept = str(fault)
+                self._note(f"Not in the archive yet: {fault}")
 
     def _cannot_read(self, fault: EventlensError) -> None:
         """What came so far is no log yet, or none at all: said once, and more is waited for."""

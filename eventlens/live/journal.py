@@ -102,9 +102,14 @@ class Lines:
     def tell(self, messages: Sequence[Message]) -> None:
         """Appends and syncs them."""
         text = "".join(json.dumps(as_json(message)) + "\n" for message in messages)
-        self._file.write(text.encode())
-        self._file.flush()
-        os.fsync(self._file.fileno())
+        try:
+            self._file.write(text.encode())
+            self._file.flush()
+            os.fsync(self._file.fileno())
+        except OSError as fault:
+            raise EventlensError(
+                "room for what is told", fault.strerror or str(fault), "free some space", file=self.path
+            ) from None
         self._last = messages[-1].number if messages else self._last
 
     def after(self, number: int = 0) -> Iterator[Message]:

@@ -18,8 +18,12 @@ from tempfile import TemporaryDirectory
 from typing import Final
 
 from eventlens.archive import Archive
+from eventlens.archive.entries import machine_now
+from eventlens.errors import ArchiveError
 from eventlens.live.spool import Spool
 from eventlens.live.tail import Cut, offset_of
+from eventlens.machine import Machine
+from eventlens.wiring import machine_of
 
 _BLOCK: Final = 1 << 20
 
@@ -59,13 +63,26 @@ class Keeper:
             laid = []
             while at <= until[0]:
                 end = until[1] if at == until[0] else paths[at].stat().st_size
-                if end > offset:
+                if end > max(offset, offset_of(paths[at], first_lines[at])):  # a head alone is no dump
                     number += 1
                     laid.append(_lay_out(paths[at], offset, end, first_lines[at], Path(folder) / f"{number:06d}"))
                 at, offset = at + 1, 0
             if laid:
                 Archive(self.archive).add([str(path) for path in laid], self.machine, self.profile)
         return len(laid)
+
+
+def machine_in(given: str | None, archive: str | None) -> Machine:
+    """The machine that a file describes, or the one of that name as the archive knows it; None: nothing is stated."""
+    if given is None or archive is None or given.endswith(".toml") or Path(given).is_file():
+        return machine_of(given)
+    with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:
+        kept = Archive(archive)
+        try:
+            written = kept.entries(given)
+        except ArchiveError:  # there is no archive yet: it is made with the first dump
+            return Machine.model_validate({"machine": {"id": given}})
+        return machine_now(written, given, Path(folder))
 
 
 def _lay_out(path: Path, begin: int, end: int, first_line: int, folder: Path) -> Path:

@@ -128,7 +128,9 @@ class Looks:
 
 def of_review(review: Review) -> Seen:
     """What a review of the whole record has found, as a look at its end."""
-    found = review.occurrences.with_columns(age_s=pl.lit(0.0), before_s=pl.lit(math.inf))
+    last = pl.lit(review.log.end).cast(schema.TIME)
+    age = ((last - pl.col("end")).dt.total_microseconds() / 1e6).clip(0.0)
+    found = review.occurrences.with_columns(age_s=age, before_s=pl.lit(math.inf))
     return Seen(found, review.log.end, whole=True)
 
 

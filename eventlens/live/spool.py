@@ -20,19 +20,18 @@ import fcntl
 import json
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import IO, Any, Final
 
 from eventlens.errors import EventlensError
+from eventlens.live.lines import end_of_lines, wide
 from eventlens.live.sources import Batch, Position
 
 FORM: Final = 1
 """Of the snapshot; raised where an older program would misread it."""
 _HEAD: Final = 64
-LONGEST_LINE: Final = 1 << 16
-"""Bytes of a line that is only half there which are waited for; more of it is no line (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +86,30 @@ class Spool:
     def size(self) -> int:
         """How long the record is [bytes]."""
         return sum(piece.bytes for piece in self.snapshot.pieces)
+
+    def of(self, source: str) -> None:
+        """Says what is followed; EventlensError where the record is that of something else."""
+        before = self.snapshot.source
+        if before not in (None, source):
+            raise EventlensError(
+                f"what has come from '{source}' so far",
+                f"a record of '{before}'",
+                "name another folder",
+                file=self.folder,
+            )
+        if before is None:
+            self.keep(replace(self.snapshot, source=source))
+
+    def head_of_last(self, first_lines: Sequence[int]) -> bytes | None:
+        """What stands before the data in the last file; None where that is not known.
+
+        first_lines: of each file the physical line of the first data line, of those that were looked at.
+        """
+        paths = self.paths
+        if not paths or len(first_lines) != len(paths) or wide(self._head(len(paths) - 1, self.snapshot.pieces[-1])):
+            return None
+        with paths[-1].open("rb") as file:
+            return b"".join(file.readline() for _ in range(first_lines[-1] - 1))
 
     def take(self, batch: Batch) -> None:
         """Puts a batch on the disk, its position with it; EventlensError where the disk refuses."""
@@ -189,27 +212,6 @@ class Spool:
                 os.truncate(path, piece.bytes)
                 if piece.modified_ns is not None:
                     os.utime(path, ns=(piece.modified_ns, piece.modified_ns))
-
-
-def end_of_lines(text: bytes, head: bytes, before: int) -> int:
-    """How many bytes of `text` are whole lines.
-
-    head: the first bytes of the file, which show characters of two bytes; before: bytes of the file before `text`.
-    """
-    if len(text) > LONGEST_LINE and b"\n" not in text[-LONGEST_LINE:]:
-        return len(text)
-    if wide(head):
-        mark = b"\n\0" if head[1:2] == b"\0" or head.startswith(b"\xff\xfe") else b"\0\n"
-        end = len(text)
-        while (at := text.rfind(mark, 0, end)) >= 0 and (at + before) % 2:
-            end = at + 1
-        return at + 2 if at >= 0 else 0
-    return max(text.rfind(b"\n"), -1 if b"\n" in text else text.rfind(b"\r")) + 1
-
-
-def wide(head: bytes) -> bool:
-    """Whether a text that begins so has characters of two bytes."""
-    return head.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in head
 
 
 def sync_folder(folder: Path) -> None:

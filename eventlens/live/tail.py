@@ -34,6 +34,8 @@ LONGER: Final = 1.5
 """A part that has grown to so many times that begins anew, later."""
 PLACES: Final = 5000
 """Places for a cut that are looked at for one at which the machine rests."""
+SHOWN_WHOLE: Final = ("samples", "words")
+"""Layouts in which a row shows the states of all signals."""
 _BLOCK: Final = 1 << 20
 
 
@@ -165,7 +167,7 @@ def grafted(part: Log, cut: Cut, facts: Facts) -> Log | None:
     fresh = part.names.join(facts.names, on="name", how="anti")
     return replace(
         part,
-        events=pl.concat([cut.standing, part.events.with_columns(shifted)]),
+        events=pl.concat([cut.standing, _news(part, cut.standing).with_columns(shifted)]),
         segments=part.segments.with_columns(
             start=pl.when(first).then(pl.lit(cut.begin).cast(schema.TIME)).otherwise("start")
         ),
@@ -176,6 +178,17 @@ def grafted(part: Log, cut: Cut, facts: Facts) -> Log | None:
         step_s=facts.step_s,
         rhythm_s=facts.rhythm_s,
     ).check()
+
+
+def _news(part: Log, standing: pl.DataFrame) -> pl.DataFrame:
+    """The events of a part. Where each row shows every signal, the first one only says again what is standing."""
+    if part.layout not in SHOWN_WHOLE:
+        return part.events
+    known = standing.select("signal", stood="value")
+    seen = part.events.join(known, on="signal", how="left", maintain_order="left").with_columns(
+        again=(pl.int_range(pl.len()).over("signal") == 0) & pl.col("value").eq_missing(pl.col("stood"))
+    )
+    return seen.filter(~pl.col("again")).select(part.events.columns)
 
 
 def agrees(part: Log, whole: Log, cut: Cut) -> bool:

@@ -22,7 +22,7 @@ LASTS_S: Final = 15.0
 FOUND, CHANGED, WITHDRAWN = "found", "changed", "withdrawn"
 
 _KEY: Final = ["pattern", "motion", "signal", "direction", "start", "n"]
-_SAYS: Final = ["end", "certainty", "measured", "limit", "rows"]
+_SAYS: Final = ["end", "certainty", "measured", "limit"]
 _NEAR: Final = 1e-6
 """Figures that differ by less are the same: sums over a part round in another way."""
 
@@ -38,7 +38,8 @@ class Message:
     why: str
     """Why it is told again; empty the first time."""
     occurrence: dict[str, Any]
-    """As schema.OCCURRENCES with n, which counts those that are alike in all but their lines."""
+    """As schema.OCCURRENCES with n, which counts those that are alike in all but their lines. rows: the lines that
+    proved it when it was told; that there are more by now is not told for itself."""
     going_on: bool
     """It has no end yet."""
     age_s: float
@@ -132,7 +133,7 @@ class Ledger:
             before, on=_KEY, how="inner", nulls_equal=True, maintain_order="left"
         )
         figures = [_near(name, f"{name}_told") for name in ("measured", "limit")]
-        same = [pl.col(name).eq_missing(pl.col(f"{name}_told")) for name in ("end", "certainty", "rows")]
+        same = [pl.col(name).eq_missing(pl.col(f"{name}_told")) for name in ("end", "certainty")]
         other = both.filter(~pl.all_horizontal(*figures, *same))
         return other.with_columns(
             told=pl.when("wanted").then(pl.lit(CHANGED)).otherwise(pl.lit(WITHDRAWN)),

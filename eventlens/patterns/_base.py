@@ -31,9 +31,10 @@ PAIRS_EXPECTED = 0.05
 """Of lost records so many pairs of one signal expected in the log are too many (common practice, no source)."""
 
 
-SETTLES_S: Final = 10.0
-"""So long after its end [s] most patterns know everything about an occurrence: the next start, a second press, a device
-that resets (`motion.endings`, `motion.runs`) come within (measured: tests.benchmarks.settling)."""
+SETTLES_S: Final = 1.0
+"""So long after its end [s] most patterns know everything about an occurrence but all the lines that prove it: devices
+explain an end within half of it (`motion.endings`), chatter and common drop-outs show (measured:
+tests.benchmarks.settling)."""
 
 EXPOSURES: Final = MappingProxyType(
     {
@@ -189,7 +190,8 @@ class Pattern:
     describe: Callable[[Context, str, pl.DataFrame, Any], str] = field(default=lambda *_: "")
     """One more clause for the summary, from the occurrences; may be empty."""
     settles_s: float = SETTLES_S
-    """How far after its end an occurrence depends on the log [s]; infinite where it weighs the whole log."""
+    """How far after its end an occurrence depends on the log [s], but for the lines that prove it (those of its run's
+    end come with that end); infinite where it weighs the whole log."""
     absence: bool = False
     """Whether it rests on records that are not there: only possible where the log loses records in pairs."""
     example: str = ""

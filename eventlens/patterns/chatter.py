@@ -75,6 +75,7 @@ PATTERN = Pattern(
     usually="a relay loose in its socket, a worn button, a loose terminal, a cable that is shaken",
     unit="s",
     look_back_s=60.0,
+    settles_s=5.0,  # one that follows soon enough makes it longer
     exposure="running_h",
     coarsest=healthy_apart,
     describe=describe,

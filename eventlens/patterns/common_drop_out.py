@@ -82,6 +82,7 @@ PATTERN = Pattern(
     usually="a control transformer or its fuse, a common terminal or return wire, a dip of the mains, a main contactor",
     unit="signals",
     look_back_s=600.0,
+    settles_s=5.0,  # one that follows soon enough makes it longer
     exposure="running_h",
     coarsest=coarsest,
     describe=describe,

@@ -82,6 +82,7 @@ PATTERN = Pattern(
     usually="work above the machine's group, long hook paths",
     unit="share of the window",
     look_back_s=3600.0,
+    settles_s=3600.0,  # a window that overlaps it makes it longer
     exposure="running_h",
     least_log_s=600.0,
     setting=missing_group,

@@ -96,6 +96,7 @@ PATTERN = Pattern(
     usually="a brake-release switch that does not stay closed, a loose relay or terminal, a worn button or cable",
     unit="s",
     look_back_s=600.0,
+    settles_s=10.0,  # whether a limit or a hot motor still blocks the direction is asked so long after
     exposure="start",
     describe=describe,
     absence=True,

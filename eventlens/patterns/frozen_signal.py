@@ -19,6 +19,7 @@ changes of each signal.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import polars as pl
@@ -77,6 +78,7 @@ PATTERN = Pattern(
     usually="a broken wire, a switch that does not move, an input that was taken off the log; or the work changed",
     unit="runs",
     look_back_s=60.0,
+    settles_s=math.inf,
     exposure="start",
     too_short=too_short,
     describe=describe,

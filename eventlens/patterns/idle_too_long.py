@@ -9,6 +9,7 @@ Cost: one pass over the runs.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import polars as pl
@@ -88,6 +89,7 @@ PATTERN = Pattern(
     usually="no work",
     unit="days",
     look_back_s=400 * DAY_S,
+    settles_s=math.inf,
     exposure="observed_h",
     describe=describe,
     example=EXAMPLE,

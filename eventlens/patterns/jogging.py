@@ -114,6 +114,7 @@ PATTERN = Pattern(
     usually="a way of working, or a hook that creeps or swings and needs correcting",
     unit="jogs",
     look_back_s=60.0,
+    settles_s=5.0,  # one that follows soon enough makes it longer
     exposure="start",
     finest=("jog_longest_s",),
     describe=describe,

@@ -14,6 +14,7 @@ Source: common practice. Cost: little; the tries are matched once for `no_start`
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import polars as pl
@@ -130,6 +131,7 @@ PATTERN = Pattern(
     usually="a relay, a coil, a wire or an interlock contact that no longer makes; fast: the timer or the second step",
     unit="failing tries in a row",
     look_back_s=86400.0,  # a row, and the share, may take a day to come together
+    settles_s=math.inf,
     exposure="try",
     finest=("no_start_s",),
     describe=describe,

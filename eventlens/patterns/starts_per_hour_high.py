@@ -77,6 +77,7 @@ PATTERN = Pattern(
     usually="work above the machine's group, or jogging",
     unit="starts in an hour",
     look_back_s=3600.0,
+    settles_s=3600.0,  # a window that overlaps it makes it longer
     exposure="start",
     least_log_s=3600.0,
     blind_step_s=0.5,  # common practice: jogs and the pauses between them may be as short

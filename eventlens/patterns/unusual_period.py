@@ -14,6 +14,7 @@ Cost: one group-by over the runs and a fit over the hours.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final
@@ -205,6 +206,7 @@ PATTERN = Pattern(
     usually="other work than usual",
     unit="squared distance",
     look_back_s=30 * 86400.0,
+    settles_s=math.inf,
     exposure="running_h",
     too_short=too_short,
     describe=describe,

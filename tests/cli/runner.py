@@ -15,7 +15,18 @@ from eventlens.cli import main
 from tests.logs import HOIST, at, merged, off, run
 
 ROOT = Path(__file__).resolve().parents[2]
-COMMANDS = ("review", "inspect", "compare", "trends", "patterns", "dashboard", "password", "sample", "archive")
+COMMANDS = (
+    "review",
+    "follow",
+    "inspect",
+    "compare",
+    "trends",
+    "patterns",
+    "dashboard",
+    "password",
+    "sample",
+    "archive",
+)
 
 
 class Ran(NamedTuple):

@@ -76,10 +76,11 @@ class FileSource:
 
     def __init__(self, path: str | Path, *, every_s: float = EVERY_S) -> None:
         self.path, self._every_s = Path(path), every_s
-        self.name = str(path)
+        self.name = str(self.path.absolute())
         self._file: BinaryIO | None = None
         self._place: _Place | None = None
         self._left = 0
+        self._refused = False
         self._notes: list[str] = []
 
     def resume(self, position: Position | None) -> None:
@@ -92,7 +93,7 @@ class FileSource:
         """What came within so many seconds."""
         until = time.monotonic() + within_s
         while True:
-            batch = self._once()
+            batch = self._tried()
             if batch.text or batch.notes:
                 return batch
             left = until - time.monotonic()
@@ -108,6 +109,18 @@ class FileSource:
         if self._file is not None:
             self._file.close()
             self._file = None
+
+    def _tried(self) -> Batch:
+        """One look; a disk or a share that refuses is said once, and asked again."""
+        try:
+            batch = self._once()
+        except OSError as fault:
+            self.close()
+            first, self._refused = not self._refused, True
+            said = f"'{self.path.name}' cannot be read: {fault.strerror or fault}; it is tried again."
+            return Batch(notes=(said,) if first else ())
+        self._refused = False
+        return batch
 
     def _once(self) -> Batch:
         """One look."""
@@ -228,10 +241,16 @@ class FileSource:
         """The file that holds what was read: that of the name before those beside it."""
         for path in (self.path, *self._beside()):
             file = _opened(path)
-            if file is not None and place.next_in(file) is not None:
-                return file
-            if file is not None:
+            if file is None:
+                continue
+            try:
+                known = place.next_in(file) is not None
+            except OSError:  # it may well hold it: asked again later
                 file.close()
+                raise
+            if known:
+                return file
+            file.close()
         return None
 
     def _lost(self) -> str:

@@ -1,0 +1,111 @@
+"""`eventlens follow` from the command line: what it tells, where, and how it ends."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+
+import eventlens
+from eventlens.live import Lines
+from tests.cli.runner import ROOT, command, log, ran, write_log
+
+__all__ = ["log"]
+
+NOTHING_MORE = ("--until-idle", "0")
+
+
+def test_it_tells_what_is_certain_and_gives_the_review(
+    log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    done = ran(capsys, "follow", log, *NOTHING_MORE, "--state", tmp_path / "state", "--json", tmp_path / "review.json")
+    assert done.status == 0
+    lines = done.out.splitlines()
+    assert lines[0].startswith("! Before opening anything")
+    told = [line for line in lines if line.startswith("2026-")]
+    assert len(told) == 1
+    assert told[0].startswith("2026-03-02 06:00:50.000  hoist: drop-out; certain;")
+    assert "; line" in told[0]
+    assert "told 9 s of the log after its end" in told[0]  # the record ends at 60 s
+    assert (tmp_path / "review.json").read_text() == eventlens.review(log).to_json()
+
+
+def test_it_goes_on_where_it_ended(log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    whole = log.read_bytes()
+    log.write_bytes(whole[: len(whole) // 2])
+    given = ("follow", log, *NOTHING_MORE, "--state", tmp_path / "state", "--findings", tmp_path / "found.jsonl")
+    ran(capsys, *given)
+    with log.open("ab") as file:
+        file.write(whole[len(whole) // 2 :])
+    done = ran(capsys, *given, "--json", "-")
+    assert json.loads(done.out) == json.loads(eventlens.review(log).to_json())
+    again = ran(capsys, *given)
+    assert again.out == ""
+    found = Lines(tmp_path / "found.jsonl")
+    assert [message.told for message in found.after()] == ["found"]
+    found.close()
+
+
+def test_findings_are_lines_of_json_on_stdout(log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    done = ran(capsys, "follow", log, *NOTHING_MORE, "--state", tmp_path / "state", "--findings", "-")
+    told = [json.loads(line) for line in done.out.splitlines()]
+    assert [one["pattern"] for one in told] == ["drop_out"]
+    assert told[0]["delay"].keys() == {"record_s", "program_s"}
+    assert told[0]["severity"] == "repair"
+
+
+def test_it_fills_an_archive_that_knows_the_machine_then(
+    log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given = ("--state", tmp_path / "state", "--archive", tmp_path / "history", *NOTHING_MORE, "--quiet")
+    machine = tmp_path / "saw-3.toml"
+    machine.write_text('[machine]\nid = "SAW-3"\ngroup = "M5"\n')
+    assert ran(capsys, "follow", log, "--machine", machine, *given).status == 0
+    assert eventlens.Archive(tmp_path / "history").machines() == ["SAW-3"]
+    done = ran(capsys, "follow", log, "--machine", "SAW-3", *given, "--json", tmp_path / "review.json")
+    assert done.status == 0
+    assert (tmp_path / "review.json").read_text() == eventlens.review(log, machine=machine).to_json()
+
+
+@pytest.mark.parametrize(
+    ("more", "got"),
+    [
+        (("--findings", "-", "--json", "-"), "one thing on stdout"),
+        (("--archive", "history"), "wanted the machine whose record goes into the archive"),
+        (("--findings", "nowhere/found.jsonl"), "wanted a folder that exists for --findings"),
+        (("--machine", "none.toml"), "none.toml"),
+    ],
+)
+def test_what_cannot_be_is_said_before_the_work(
+    more: tuple[str, ...], got: str, log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    done = ran(capsys, "follow", log, "--state", tmp_path / "state", *NOTHING_MORE, *more)
+    assert done.status == 1
+    assert got in done.err
+
+
+def test_there_is_nothing_to_review(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    done = ran(capsys, "follow", tmp_path / "none.csv", *NOTHING_MORE, "--state", tmp_path / "s", "--json", "-")
+    assert done.status == 1
+    assert "nothing from" in done.err
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_it_ends_cleanly_when_it_is_asked_to(number: int, tmp_path: Path) -> None:
+    log = write_log(tmp_path / "monday.csv")
+    with subprocess.Popen(
+        command("follow", log, "--state", tmp_path / "state", "--json", tmp_path / "review.json", "--quiet"),
+        cwd=ROOT,
+        env=os.environ,
+    ) as process:
+        until = time.monotonic() + 50
+        while not (tmp_path / "state" / "snapshot.json").exists() and time.monotonic() < until:
+            time.sleep(0.05)
+        process.send_signal(number)
+        assert process.wait(50) == 0
+    assert (tmp_path / "review.json").read_text() == eventlens.review(log).to_json()
