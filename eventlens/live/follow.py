@@ -68,8 +68,7 @@ class Follower:
             raise
         try:
             self._ledger = Ledger(possible=possible, wait_s=profile.log.late_s)
-            for message in self._journal.after():
-                self._ledger.keep(message)
+            self._ledger.keep(list(self._journal.after()))
             for listener in self._listeners:
                 self._catch_up(listener)
             self._looks = Looks(profile, machine, state)
@@ -113,13 +112,14 @@ class Follower:
 
     def take(self, within_s: float) -> Batch:
         """Takes one batch: it is on the disk when this returns."""
-        batch = self._source.more(within_s)
+        batch, now, before = self._source.more(within_s), time.monotonic(), self._spool.size
+        self._spool.take(self._going_on(batch))
         if batch.text:
-            now = time.monotonic()
+            self._idle_since = now
+        if self._spool.size > before:
             came = now if batch.came is None else now - (datetime.now(UTC) - batch.came).total_seconds()
             self._came = came if self._came is None else self._came
-            self._idle_since, self._new = now, True
-        self._spool.take(self._going_on(batch))
+            self._new = True
         if batch.position is not None:
             self._source.kept(batch.position)
             self._step("source told")
@@ -175,10 +175,10 @@ class Follower:
     def _going_on(self, batch: Batch) -> Batch:
         """A batch of another file that begins with the very head of the one before goes on with that: so a log that is
         rotated every hour is one file of the record, as if its data had been appended, and not thousands."""
-        head = self._spool.head_of_last(self._looks.first_lines)
-        if batch.begins is None or head is None or not batch.text.startswith(head):
+        head = self._spool.head_of_last(self._looks.first_lines) if batch.begins is not None else None
+        if head is None or not batch.text.startswith(head):
             return batch
-        end = b"\n" if self._spool.snapshot.rest else b""  # the last line of the file before
+        end = b"\n" if self._spool.is_inside_a_line else b""
         return replace(batch, begins=None, text=end + batch.text[len(head) :])
 
     def _catch_up(self, listener: Listener) -> None:
@@ -229,8 +229,7 @@ class Follower:
         self._step("to be told")
         self._journal.tell(messages)
         self._step("told to the journal")
-        for message in messages:
-            self._ledger.keep(message)
+        self._ledger.keep(messages)
         for listener in self._listeners:
             listener.tell(messages)
         self._step("told")

@@ -87,6 +87,15 @@ class Spool:
         """How long the record is [bytes]."""
         return sum(piece.bytes for piece in self.snapshot.pieces)
 
+    @property
+    def is_inside_a_line(self) -> bool:
+        """Whether the record ends with a line that has no end."""
+        if self.snapshot.rest or not self.paths:
+            return bool(self.snapshot.rest)
+        with self.paths[-1].open("rb") as file:
+            file.seek(-1, os.SEEK_END)
+            return file.read(1) not in b"\r\n"
+
     def of(self, source: str) -> None:
         """Says what is followed; EventlensError where the record is that of something else."""
         before = self.snapshot.source

@@ -8,6 +8,7 @@ withdrawn, with the reason: so what was told comes, in the end, to what a review
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -82,13 +83,16 @@ class Ledger:
         rows = pl.concat([part.select(_TOLD) for part in parts]).sort("start", "pattern", maintain_order=True)
         return rows.to_dicts()
 
-    def keep(self, message: Message) -> None:
-        """A message that was told."""
-        self.number = message.number
-        row = pl.DataFrame([message.occurrence], schema=_empty().schema)
-        self.net = self.net.join(row.select(_KEY), on=_KEY, how="anti", nulls_equal=True, maintain_order="left")
-        if message.told != WITHDRAWN:
-            self.net = pl.concat([self.net, row])
+    def keep(self, messages: Sequence[Message]) -> None:
+        """Messages that were told, in their order."""
+        if not messages:
+            return
+        self.number = messages[-1].number
+        rows = pl.DataFrame([message.occurrence for message in messages], schema=_empty().schema)
+        rows = rows.with_columns(holds=pl.Series([message.told != WITHDRAWN for message in messages]))
+        rows = rows.unique(_KEY, keep="last", maintain_order=True)
+        self.net = self.net.join(rows.select(_KEY), on=_KEY, how="anti", nulls_equal=True, maintain_order="left")
+        self.net = pl.concat([self.net, rows.filter("holds").drop("holds")])
 
     def _looked(self, seen: Seen, *, ended: bool, quiet: bool) -> pl.DataFrame:
         """The occurrences with: held (the look is to be trusted on it), settled, wanted, going_on, tell."""

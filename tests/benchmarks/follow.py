@@ -201,7 +201,9 @@ def main(arguments: list[str] | None = None) -> int:
     for name, value in figures.items():
         print(f"{name:60} {value:12.3f}")
     if given.write:
-        pl.DataFrame({"figure": list(figures), "value": list(figures.values())}).write_csv(given.write)
+        pl.DataFrame({"figure": list(figures), "value": [float(value) for value in figures.values()]}).write_csv(
+            given.write
+        )
     return 0
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -39,6 +40,14 @@ def late(lines: tuple[str, ...], by_s: float, seed: int) -> tuple[str, ...]:
     stamps = pl.Series([line.split(",", 1)[0] for line in lines]).str.to_datetime(time_zone="UTC").dt.epoch("us") / 1e6
     order = sorted(range(len(lines)), key=[stamp + rng.uniform(0, by_s) for stamp in stamps].__getitem__)
     return tuple(lines[at] for at in order)
+
+
+def set_back(lines: tuple[str, ...], at: int, by_s: float) -> tuple[str, ...]:
+    """The same records by a clock that was set back before one of them."""
+    late_lines = [line.split(",", 1) for line in lines[at:]]
+    moved = [datetime.fromisoformat(stamp) - timedelta(seconds=by_s) for stamp, _ in late_lines]
+    new = (f"{stamp.isoformat()},{rest}" for stamp, (_, rest) in zip(moved, late_lines, strict=True))
+    return (*lines[:at], *new)
 
 
 def text_of(lines: tuple[str, ...]) -> bytes:

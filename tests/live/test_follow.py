@@ -6,6 +6,7 @@ import itertools
 import json
 from collections.abc import Iterator, Sequence
 from contextlib import closing
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -17,14 +18,14 @@ from hypothesis import strategies as st
 
 import eventlens
 from eventlens.errors import EventlensError
-from eventlens.live import Follower, Keeper, Lines, follow, tail
+from eventlens.live import Batch, Follower, Keeper, Lines, follow, tail
 from eventlens.live.looks import Seen
 from eventlens.live.sources.file import FileSource
 from eventlens.machine import Machine
 from eventlens.reading import Profile
 from eventlens.result import Review
 from tests.live.sources import HEADER, Chunks, Dying, Killed
-from tests.live.stories import MACHINE, late, morning, net, occurrences, reviewed, text_of, told_in
+from tests.live.stories import MACHINE, late, morning, net, occurrences, reviewed, set_back, text_of, told_in
 from tests.logs import HOIST, at, merged, off, run
 
 SMALL = 500
@@ -53,6 +54,17 @@ def followed(source: Any, state: Path, machine: Machine = MACHINE, **given: Any)
         found = one.finish()
     assert found is not None
     return found
+
+
+class Ending(FileSource):
+    """A file that ends where it is."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path, every_s=0.0)
+
+    def more(self, within_s: float) -> Batch:
+        batch = super().more(within_s)
+        return batch if batch.text else replace(batch, ended=True)
 
 
 def small_log(extra: list[tuple[float, str, float | None]] | None = None) -> list[str]:
@@ -135,10 +147,13 @@ def test_late_records_are_put_in_place_within_the_wait_and_reported_beyond_it(tm
     by_s=st.sampled_from([0.0, 1.9]),
     seed=st.integers(1, 3),
     possible=st.booleans(),
+    back_s=st.sampled_from([0.0, 300.0, 7200.0]),
 )
-def test_it_is_the_review_of_the_whole_log(sizes: list[int], by_s: float, seed: int, possible: bool) -> None:
+def test_it_is_the_review_of_the_whole_log(
+    sizes: list[int], by_s: float, seed: int, possible: bool, back_s: float
+) -> None:
     sizes = [size + 6000 for size in sizes]  # a look takes a while
-    text = text_of(late(morning(1600), by_s, seed))
+    text = text_of(set_back(late(morning(1600), by_s, seed), 900, back_s))
     with TemporaryDirectory() as folder:
         review = followed(Chunks(text, sizes), Path(folder) / "state", possible=possible)
         whole = reviewed(text, Path(folder))
@@ -304,6 +319,22 @@ def test_files_with_another_head_are_files_of_their_own(tmp_path: Path) -> None:
         review = one.finish()
     assert review is not None
     assert [file.rows for file in review.log.files] == [50, len(lines) - 50]
+
+
+def test_a_line_without_an_end_is_not_glued_to_the_next_file(tmp_path: Path) -> None:
+    """It ended there for a while, and was rotated when it went on."""
+    path, lines = tmp_path / "log.csv", small_log()
+    path.write_bytes(text_of(tuple(lines[:40]))[:-1])
+    followed(Ending(path), tmp_path / "state")
+    with closing(follower(FileSource(path, every_s=0.0), tmp_path / "state")) as one:
+        one.step(0.0)  # it has looked: it knows the head of the next
+        path.rename(tmp_path / "log.csv.1")
+        path.write_bytes(text_of(tuple(lines[40:])))
+        for _ in range(6):
+            one.step(0.0)
+        review = one.finish()
+    assert review is not None
+    assert [(file.rows, file.rejected) for file in review.log.files] == [(len(lines), 0)]
 
 
 def test_a_state_is_that_of_one_source(tmp_path: Path) -> None:
