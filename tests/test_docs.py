@@ -51,7 +51,7 @@ def test_the_sample_command_reviews_files_that_are_there() -> None:
     assert '"contract": 1' in done.stdout
 
 
-@pytest.mark.parametrize(("kind", "load"), [("[log]", load_profile), ("[machine]", None)])
+@pytest.mark.parametrize(("kind", "load"), [("[log]", load_profile), ("[live]", load_profile), ("[machine]", None)])
 def test_the_settings_that_it_shows_are_accepted(kind: str, load: object, tmp_path: Path) -> None:
     text = next(block for block in blocks("toml") if block.startswith(kind))
     path = tmp_path / "settings.toml"

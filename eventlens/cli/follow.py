@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -37,7 +38,8 @@ ArchiveAt = Annotated[
 Findings = Annotated[
     str | None,
     typer.Option(
-        metavar="FILE", help="Write what is told as JSON, a line for each; - is stdout, without the lines for people."
+        metavar="FILE or ADDRESS",
+        help="Write what is told as JSON lines: a file, mqtt://host/topic, or - for stdout, without those for people.",
     ),
 ]
 Wait = Annotated[
@@ -76,10 +78,12 @@ def follow(
       eventlens follow saw-3.csv --machine saw-3.toml --findings found.jsonl
       eventlens follow saw-3.csv --machine SAW-3 --archive history
       eventlens follow saw-3.csv --until-idle 60 --json review.json
+      eventlens follow mqtt://broker.example --profile saw-3.toml --findings mqtt://broker.example/quay/saw-3/findings
+      eventlens follow opc.tcp://server.example:4840 --profile saw-3.toml
     """
-    inputs = [Path(path) for path in (source, profile, machine) if path]
+    inputs = [Path(path) for path in (None if _is_address(source) else source, profile, machine) if path]
     target = target_of(json, inputs)
-    if findings and findings != STDOUT:
+    if findings and findings != STDOUT and not _is_address(findings):
         check_target("--findings", Path(findings), [*inputs, *([target] if target else [])])
     if findings == json == STDOUT:
         raise EventlensError("one thing on stdout", "--findings - and --json -", "name a file for one of them")
@@ -111,21 +115,23 @@ def _followed(
     from eventlens.reading.profile import as_profile
 
     stated = as_profile(profile)
+    state = state or Path(f"{_name_of(source)}.follow")
+    note: Callable[[str], None] = (lambda sentence: None) if quiet else say
     silent = quiet or STDOUT in (findings, json)
     listeners: list[Listener] = [] if silent else [_People(stated.log.timezone or "UTC")]
     if findings == STDOUT:
         listeners.append(_Stdout())
     elif findings:
-        listeners.append(live.Lines(Path(findings)))
+        listeners.append(live.listener(findings, state, note))
     follower = live.Follower(
-        live.open_source(source),
-        state or Path(f"{Path(source).name}.follow"),
+        live.open_source(source, live.Following(stated, wait)),
+        state,
         stated,
         live.machine_in(machine, archive),
         wait_s=wait,
         possible=possible,
         listeners=listeners,
-        note=(lambda sentence: None) if quiet else say,
+        note=note,
         keeper=live.Keeper(archive, machine, profile) if archive and machine else None,
     )
     try:
@@ -141,6 +147,17 @@ def _followed(
             raise EventlensError("something to review", f"nothing from {source}", "check the source")
         return b""
     return found.to_json().encode() if json else b""
+
+
+def _is_address(text: str) -> bool:
+    return "://" in text and not text.startswith("file://")
+
+
+def _name_of(source: str) -> str:
+    """What a source is called among files: the name of a file, or host and path of an address."""
+    if not _is_address(source):
+        return Path(source).name
+    return re.sub(r"[^\w.-]+", "-", source.partition("://")[2].rpartition("@")[2]).strip("-")
 
 
 class _People:

@@ -9,12 +9,14 @@ from __future__ import annotations
 from eventlens.live.follow import Follower
 from eventlens.live.journal import Lines, Listener, as_json
 from eventlens.live.keep import Keeper, machine_in
-from eventlens.live.sources import Batch, Position, Source, open_source
+from eventlens.live.sources import Batch, Following, Position, Source, open_source
+from eventlens.live.telling import listener
 from eventlens.live.told import Message
 
 __all__ = [
     "Batch",
     "Follower",
+    "Following",
     "Keeper",
     "Lines",
     "Listener",
@@ -22,6 +24,7 @@ __all__ = [
     "Position",
     "Source",
     "as_json",
+    "listener",
     "machine_in",
     "open_source",
 ]

@@ -110,6 +110,7 @@ class Broker:
         opened = access(self.address, PREFIX)
         if opened.user is not None:
             client.username_pw_set(opened.user, opened.password)
+        self._is_open_to_all = opened.password is not None and self.address.scheme == "mqtt"
         if self.address.scheme == "mqtts":
             client.tls_set_context(_tls())
         client.on_connect = self._on_connect
@@ -129,6 +130,8 @@ class Broker:
 
     def _run(self) -> None:
         delay, told = AGAIN_S[0], False
+        if self._is_open_to_all:
+            self._owner.on_note(f"The password goes unencrypted to {self.address.name}: mqtts:// would encrypt it.")
         while not self._stop.is_set():
             why = self._connected()
             if self._fault is not None:

@@ -61,6 +61,8 @@ class RealBroker:
                 socket.create_connection(("127.0.0.1", self.port), 0.2).close()
             except OSError:
                 time.sleep(0.02)
+                if self._process.poll() is not None:  # somebody had the port for a moment
+                    self._process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
             else:
                 return self
         raise AssertionError("the broker did not start")

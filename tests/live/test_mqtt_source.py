@@ -305,6 +305,7 @@ def test_the_right_password_from_a_file(
     (tmp_path / "secret").write_text("three saws\n")
     monkeypatch.setenv("EVENTLENS_MQTT_PASSWORD_FILE", str(tmp_path / "secret"))
     followed = follow(guarded.address.replace("//", "//saw@")).until_subscribed()
+    assert any("password goes unencrypted" in note for note in followed.notes)
     assert "three saws" not in followed.source.name + " ".join(followed.notes)
     assert "saws" not in (tmp_path / "followed/state/snapshot.json").read_text()
 

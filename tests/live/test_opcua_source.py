@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from asyncua import ua
 
 import eventlens
 from eventlens.errors import EventlensError
+from eventlens.live.access import parsed
 from eventlens.live.sources import Following, open_source
-from eventlens.reading import Profile
+from eventlens.live.sources.opcua import OpcUaSource
+from eventlens.reading import Profile, load_profile
 from tests.live.broker import free_port
 from tests.live.following import Followed
 from tests.live.server import RealServer
@@ -120,6 +124,24 @@ def test_numbers_words_and_what_is_no_single_value(server: RealServer, follow: F
         ("LIST", "[1, 2]", "unknown"),
     }
     assert any("the value is a list or a structure" in note for note in followed.notes)
+
+
+def test_where_the_queue_of_the_server_ran_over_what_follows_is_a_state(tmp_path: Path) -> None:
+    """Bits 0x0480 of a status (OPC UA part 4): values before this one are lost, so the change was not seen."""
+    profile = tmp_path / "profile.toml"
+    profile.write_text(PROFILE)
+    source = OpcUaSource(parsed("opc.tcp://quay", {"opc.tcp": 4840}, "X"), Following(load_profile(profile), 0.0))
+    source.settle_at({})
+    source.on_up(None)
+    now = datetime.now(UTC)
+    for after, value, status in ((0, False, 0), (1, True, 0), (2, True, 0x0480)):
+        stamp = now + timedelta(milliseconds=after)
+        source.on_value("ns=2;s=K11", ua.DataValue(ua.Variant(value), ua.StatusCode(status), SourceTimestamp=stamp))
+    time.sleep(0.01)
+    batch = source.more(0.0)
+    qualities = [line.split(",")[3] for line in batch.text.decode().splitlines()[1:]]
+    assert qualities == ["unknown", "good", "good", "unknown", "good"]
+    assert any("ran over" in note for note in batch.notes)
 
 
 def test_events_become_rows(server: RealServer, followed: Followed) -> None:

@@ -106,6 +106,8 @@ class Session:
 
     async def _again_and_again(self) -> None:
         delay, told = AGAIN_S[0], False
+        if self._access.password is not None and not os.environ.get(f"{PREFIX}_SECURITY"):
+            self._owner.on_note(f"The password may go unencrypted to {self._address.name}: state {PREFIX}_SECURITY.")
         while not self._stopped:
             self._is_up, why = False, ""
             try:
@@ -123,8 +125,13 @@ class Session:
             elif not told:
                 told = True
                 self._owner.on_note(f"{self._address.name} cannot be reached ({why}); it is tried again.")
-            await asyncio.sleep(delay)
+            await self._pause(delay)
             delay = min(delay * 2, AGAIN_S[1])
+
+    async def _pause(self, seconds: float) -> None:
+        for _ in range(round(seconds / AGAIN_S[0])):
+            if not self._stopped:
+                await asyncio.sleep(AGAIN_S[0])
 
     async def _once(self) -> None:
         """One session, as long as it lasts."""
