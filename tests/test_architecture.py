@@ -46,7 +46,18 @@ too; `__init__` is the public face: it names everything below the reports."""
 FAMILIES = ("eventlens.reading.formats", "eventlens.reading.layouts", "eventlens.patterns")
 """Packages whose public modules never import each other."""
 
-HEAVY = ("deltalake", "dash", "plotly", "sklearn", "pandas", "scipy.stats", "matplotlib", "typst", "jinja2")
+HEAVY = (
+    "deltalake",
+    "dash",
+    "plotly",
+    "sklearn",
+    "pandas",
+    "scipy.stats",
+    "matplotlib",
+    "typst",
+    "jinja2",
+    "distributed",
+)
 
 
 class Import(NamedTuple):
@@ -214,6 +225,8 @@ def test_public_names_are_sorted_and_resolve() -> None:
 @pytest.mark.parametrize(
     ("statement", "banned"),
     [
+        ("import eventlens.fleet.process", (*HEAVY, "polars", "numpy", "scipy")),
+        ("import eventlens.fleet.run, eventlens.fleet.pool, eventlens.fleet.cluster", HEAVY),
         ("import eventlens", (*HEAVY, "polars", "numpy", "scipy")),
         ("import eventlens.cli", (*HEAVY, "polars", "numpy", "scipy", "pydantic", "waitress")),
         ("import eventlens.report.text, eventlens.wiring", HEAVY),
