@@ -58,6 +58,7 @@ HEAVY = (
     "matplotlib",
     "typst",
     "jinja2",
+    "distributed",
 )
 
 
@@ -226,6 +227,8 @@ def test_public_names_are_sorted_and_resolve() -> None:
 @pytest.mark.parametrize(
     ("statement", "banned"),
     [
+        ("import eventlens.fleet.process", (*HEAVY, "polars", "numpy", "scipy")),
+        ("import eventlens.fleet.run, eventlens.fleet.pool, eventlens.fleet.cluster", HEAVY),
         ("import eventlens", (*HEAVY, "polars", "numpy", "scipy")),
         ("import eventlens.cli", (*HEAVY, "polars", "numpy", "scipy", "pydantic", "waitress")),
         ("import eventlens.report.text, eventlens.wiring", HEAVY),

@@ -206,10 +206,14 @@ def left_out(rows: pl.DataFrame) -> Iterator[str]:
 
 
 def stored(
-    lake: Lake, machine: str | None = None, columns: Sequence[str] = (), table: schema.Table = REVIEWS
+    lake: Lake,
+    machine: str | Sequence[str] | None = None,
+    columns: Sequence[str] = (),
+    table: schema.Table = REVIEWS,
 ) -> pl.DataFrame:
-    """The reviews as they stand; columns: only these, machine and period among them."""
-    where = "true" if machine is None else f"machine = {quoted(machine)}"
+    """The reviews as they stand, of one machine, of several, or of all; columns: only these, those of its sort too."""
+    names = [machine] if isinstance(machine, str) else machine
+    where = "true" if names is None else one_of("machine", names)
     return lake.read(lake.table(table.name), table, where, columns).sort(table.sort)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -81,9 +82,9 @@ def fleet(
     Status: 3 if --fail-on has found something, else 1 if a machine has an
     error (the others are done all the same), else 0.
 
-    With --cluster the tasks go to a Dask cluster that is there already. Each
-    worker needs the same Python and eventlens as here (pip install
-    'eventlens[cluster]'), the archive under the same address (a folder that all
+    With --cluster the tasks go to a Dask cluster that is there already. Its
+    scheduler and workers need the same Python and eventlens as here (pip install
+    'eventlens[cluster]'). Each worker needs the archive under the same address (a folder that all
     of them share, or an object store with its keys in their environment), about
     0.5 GB of memory, room for the dumps of a machine among the temporary files,
     and one thread. It needs no rights to write: this program alone writes.
@@ -142,6 +143,8 @@ def _executor(
             raise EventlensError(f"no {flag} with --cluster", "both", "say it where its workers are begun")
     from eventlens.fleet.cluster import Cluster
 
+    for name in ("distributed", "distributed.client"):  # what it has to say is said in one sentence
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     return Cluster(cluster, limit_s=time_limit)
 
 

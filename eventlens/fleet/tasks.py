@@ -91,7 +91,10 @@ def planned(
     spans = spans_of(period)
     known = Machines(archive)
     lake, table = known.lake, REVIEWS if period == WEEK else PERIODS
-    names = known.machines() if machines is None else [known.known(name) for name in dict.fromkeys(machines)]
+    there = known.machines()
+    names = there if machines is None else list(dict.fromkeys(machines))
+    for name in set(names).difference(there):
+        known.known(name)  # says what it does not know
     kept = stored(lake, None, ("machine", table.sort[1], "key", "why"), table)
     state = State(ledger(lake, lake.opened(RECORD.name)), entries(lake), kept.rename({table.sort[1]: "period"}))
     every, tasks, stale, faults = {}, [], {}, []
@@ -99,13 +102,13 @@ def planned(
         mine = state.machine(name)
         try:
             with room() as folder:
-                there = wanted(mine, folder, spans)
+                due = wanted(mine, folder, spans)
         except EventlensError as fault:
             faults.append(Fault(name, "", str(fault)))
             continue
-        every[name] = tuple(one.period for one in there)
+        every[name] = tuple(one.period for one in due)
         done = dict(_settled(mine.stored, retry=retry).select("period", "key").iter_rows())
-        missing = [one for one in there if done.get(one.period) != one.key]
+        missing = [one for one in due if done.get(one.period) != one.key]
         tasks += [Task(lake.root, name, part, mine.entries, table.name, program()) for part in _parts(missing)]
         if table is REVIEWS:
             stale[name] = set(mine.stored["period"]) - set(every[name])

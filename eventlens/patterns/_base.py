@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import math
 import sys
-from collections.abc import Callable, Hashable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from threading import Lock
 from types import MappingProxyType

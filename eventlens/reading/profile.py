@@ -79,6 +79,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import available_timezones
@@ -210,9 +211,15 @@ def as_profile(given: Profile | str | Path | None) -> Profile:
     return given if isinstance(given, Profile) else load_profile(given)
 
 
+@cache
+def _zones() -> set[str]:
+    """The zones that this computer knows; to find them takes longer than to read a profile."""
+    return available_timezones()
+
+
 def _build(content: _File, place: Place) -> Profile:
     zone = content.log.timezone
-    if zone is not None and zone not in (zones := available_timezones()):
+    if zone is not None and zone not in (zones := _zones()):
         hint = nearest(zone, zones)
         remedy = hint if hint.startswith("did you") else "write it like 'Europe/Lisbon' or 'UTC'"
         raise place.inside("log", "timezone").error("an IANA time zone", f"'{zone}'", remedy)

@@ -20,6 +20,7 @@ import json
 import math
 import os
 import resource
+import shutil
 import subprocess
 import sys
 import time
@@ -133,6 +134,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--machines", type=int, default=200)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--write", type=Path)
+    parser.add_argument("--keep", type=Path, help="a folder for the archive, or with the one of an earlier call")
     parser.add_argument("--measure", type=Path, help=argparse.SUPPRESS)
     parser.add_argument("--names", nargs="*", help=argparse.SUPPRESS)
     given = parser.parse_args(arguments)
@@ -141,13 +143,15 @@ def main(arguments: list[str] | None = None) -> int:
         return 0
     names = [name(number) for number in range(given.machines)]
     with TemporaryDirectory() as there:
-        folder, began = Path(there), time.perf_counter()
-        list(spread(partial(add, folder=folder), range(given.machines), given.workers))
-        print(f"simulated and added in {time.perf_counter() - began:.0f} s", file=sys.stderr, flush=True)
-        place = folder / "archive"
-        runs = [run(place, 1, names[: max(1, round(PART * given.machines))])]
-        (place / "reviews").rename(folder / "reviews of one")
-        runs.append(run(place, given.workers, names))
+        place = (given.keep or Path(there)) / "archive"
+        if not place.exists():
+            began = time.perf_counter()
+            list(spread(partial(add, folder=place.parent), range(given.machines), given.workers))
+            print(f"simulated and added in {time.perf_counter() - began:.0f} s", file=sys.stderr, flush=True)
+        runs = []
+        for workers, part in ((1, names[: max(1, round(PART * given.machines))]), (given.workers, names)):
+            shutil.rmtree(place / "reviews", ignore_errors=True)
+            runs.append(run(place, workers, part))
         print("\n".join(extrapolate(runs[-1], held(place))))
     one, more = (found["reviews"] / found["wall_s"] for found in runs)
     print(

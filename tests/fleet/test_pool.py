@@ -16,11 +16,16 @@ import polars as pl
 import pytest
 
 from eventlens import Archive, EventlensError
+from eventlens.archive.spans import Spans
+from eventlens.archive.weeks import State, Wanted
+from eventlens.fleet import run, tasks
 from eventlens.fleet.executor import Outcome, Work
 from eventlens.fleet.pool import Pool
 from eventlens.fleet.result import Fleet
 from eventlens.fleet.run import review_all
 from eventlens.fleet.tasks import planned
+from eventlens.fleet.work import review
+from eventlens.report.fleet import render
 from tests.fleet import stories
 from tests.fleet.stories import GOOD, MIXED, POISON, WEEKS
 
@@ -91,6 +96,32 @@ def test_a_worker_without_the_archive_says_so_and_nothing_is_kept(place: Path) -
     assert all("an archive" in why and why.startswith("on ") for why in found.errors["why"])
     assert found.machines.select("made", "kept", "failed").unique().sort("failed").rows() == [(0, 0, 1), (0, 0, 2)]
     assert len(planned(place).tasks) == 7
+
+
+def test_a_machine_whose_periods_cannot_be_told(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(state: State, folder: Path, spans: Spans) -> list[Wanted]:
+        if MIXED in set(state.ledger["machine"]):
+            raise EventlensError("a profile that can be read", "none", "add the dumps again")
+        return []
+
+    monkeypatch.setattr(tasks, "wanted", refused)
+    found = fleet(place, review)
+    assert found.errors.rows() == [(MIXED, "", "wanted a profile that can be read, got none; add the dumps again.")]
+    assert found.machines.select("machine", "periods", "failed").rows() == [
+        ("DOCK-5", 0, 0),
+        ("KILN-2", 0, 0),
+        (MIXED, 0, 1),
+        (POISON, 0, 0),
+    ]
+    assert f"  {MIXED}: wanted a profile that can be read" in render(found)
+
+
+def test_workers_that_can_do_nothing_at_all_end_the_run(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run, "HOPELESS", 3)
+    with pytest.raises(
+        EventlensError, match=r"wanted workers that can work on tasks, got none so far: on .* an archive"
+    ):
+        fleet(place, stories.broken)
 
 
 class Slow:
