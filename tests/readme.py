@@ -155,13 +155,16 @@ def follow() -> str:
     def both(name: str) -> str:
         return f"{figure[f'live: {name} median [s]']:.1f} / {figure[f'live: {name} p99 [s]']:.1f} s"
 
-    thoughts = "; ".join(f"{value:.0f} {name}" for name, value in again.items()) or "none"
+    said = {name.replace(" ", ": ", 1): value for name, value in again.items()}
+    thoughts = "; ".join(f"{value:.0f} {name}" for name, value in said.items()) or "none"
     rows = {
         f"log of {figure['days']:.0f} days that is there at the beginning": (
             f"{figure['caught up: lines per s of the core']:,.0f} lines a second of one core"
         ),
         "cost of a look (median / p99)": f"{both('look, of the core')} of one core",
-        "from the line that settles a finding until it is told (median / p99)": both("program"),
+        f"from the line that settles a finding until it is told (median / p99 of {figure['live: findings']:.0f})": both(
+            "program"
+        ),
         "of the log after its end until that line (median / p99)": both("needed"),
         f"memory, {figure['lines']:,.0f} lines of {figure['days']:.0f} days": f"{figure['memory [MB]']:.0f} MB",
         f"told again, of {told:.0f} findings in {days:.0f} days and {looks:.0f} looks": thoughts,
