@@ -159,7 +159,7 @@ def test_commits_hold_no_reviews(tmp_path: Path) -> None:
     commits = sorted((tmp_path / "history" / "reviews" / "_delta_log").glob("*.json"))
     assert len(commits) >= 2
     assert sum(commit.stat().st_size for commit in commits) < 20_000 < len(review)
-    added = [action["add"] for line in commits[-1].open() if "add" in (action := json.loads(line))]
+    added = [action["add"] for line in commits[-1].read_text().splitlines() if "add" in (action := json.loads(line))]
     assert [set(json.loads(one["stats"])["minValues"]) for one in added] == [{"week"}]
 
 
