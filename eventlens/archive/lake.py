@@ -19,7 +19,7 @@ from urllib.parse import unquote
 import polars as pl
 import pyarrow as pa
 
-from eventlens.archive.tables import PARTITIONS, TABLES, VERSION, fitted
+from eventlens.archive.tables import PARTITIONS, STATISTICS, TABLES, VERSION, fitted
 from eventlens.errors import ArchiveError
 from eventlens.schema import Table
 
@@ -151,6 +151,7 @@ class Lake:
                     partition_by=list(PARTITIONS[name]),
                     name=f"eventlens {name}",
                     description=_described(),
+                    configuration=_statistics(name),
                 )
             except DeltaError:
                 if (found := self.table(name)) is not None:  # another writer was quicker
@@ -316,6 +317,14 @@ def _last_commit(table: Path) -> tuple[str, int] | None:
 
 def _described() -> str:
     return f"eventlens archive, form {VERSION}"
+
+
+def _statistics(name: str) -> dict[str, str | None]:
+    """Columns whose least and greatest value each commit notes, where not that of the first columns.
+
+    A review among them would make the record of commits as large as the reviews, and that is read to open a table.
+    """
+    return {"delta.dataSkippingStatsColumns": columns} if (columns := STATISTICS.get(name)) else {}
 
 
 def _properties() -> Any:

@@ -146,6 +146,8 @@ PARTITIONS: Final = {
     REVIEWS.name: ("machine",),
     PERIODS.name: ("machine",),
 }
+STATISTICS: Final = {REVIEWS.name: "week", PERIODS.name: "period"}
+"""By table the columns with statistics of each file, with commas between."""
 TABLES: Final = {table.name: table for table in (RECORD, DUMPS, ENTRIES, REVIEWS, PERIODS)}
 
 

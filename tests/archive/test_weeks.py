@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -147,6 +148,19 @@ def test_weekly_results_are_exported(tmp_path: Path, table: str, of: Table) -> N
         assert frame.height == count > 0
     archive.export(tmp_path / "reviews.csv", "reviews")
     assert "counts" not in pl.read_csv(tmp_path / "reviews.csv").columns
+
+
+def test_commits_hold_no_reviews(tmp_path: Path) -> None:
+    """Least and greatest values of a column that holds reviews would be reviews: each opening would read them all."""
+    archive = Archive(tmp_path / "history")
+    archive.add(write(tmp_path / "night.csv", ROWS), "DOCK-5")
+    archive.bring_up_to_date()
+    review = archive.stored_review("DOCK-5", "2026-W14")
+    commits = sorted((tmp_path / "history" / "reviews" / "_delta_log").glob("*.json"))
+    assert len(commits) >= 2
+    assert sum(commit.stat().st_size for commit in commits) < 20_000 < len(review)
+    added = [action["add"] for line in commits[-1].read_text().splitlines() if "add" in (action := json.loads(line))]
+    assert [set(json.loads(one["stats"])["minValues"]) for one in added] == [{"week"}]
 
 
 def test_many_small_files_become_one(tmp_path: Path) -> None:
