@@ -16,7 +16,8 @@ from eventlens.cli.console import STDOUT, check_target, emit, emit_bytes, say, s
 from eventlens.errors import EventlensError
 
 if TYPE_CHECKING:
-    from eventlens.live import Listener, Message
+    from eventlens.live import Follower, Listener, Message
+    from eventlens.result import Review
 
 POLL_S = 0.5
 """So long one wait for more lasts at most [s]; then it is seen whether to end."""
@@ -123,30 +124,35 @@ def _followed(
         listeners.append(_Stdout())
     elif findings:
         listeners.append(live.listener(findings, state, note))
-    follower = live.Follower(
-        live.open_source(source, live.Following(stated, wait)),
-        state,
-        stated,
-        live.machine_in(machine, archive),
-        wait_s=wait,
-        possible=possible,
-        listeners=listeners,
-        note=note,
-        keeper=live.Keeper(archive, machine, profile) if archive and machine else None,
-    )
-    try:
-        with _interrupts() as asked:
-            while follower.step(POLL_S) and not asked():
-                if until_idle is not None and follower.idle_s >= until_idle:
-                    break
-            found = follower.finish()
-    finally:
-        follower.close()
+    with _interrupts() as asked:  # before anything is on the disk: who asks to end then is answered too
+        follower = live.Follower(
+            live.open_source(source, live.Following(stated, wait)),
+            state,
+            stated,
+            live.machine_in(machine, archive),
+            wait_s=wait,
+            possible=possible,
+            listeners=listeners,
+            note=note,
+            keeper=live.Keeper(archive, machine, profile) if archive and machine else None,
+        )
+        found = _until_the_end(follower, until_idle, asked)
     if found is None:
         if json:
             raise EventlensError("something to review", f"nothing from {source}", "check the source")
         return b""
     return found.to_json().encode() if json else b""
+
+
+def _until_the_end(follower: Follower, until_idle: float | None, asked: Callable[[], bool]) -> Review | None:
+    """Follows until somebody asks to end or nothing comes; the review of everything."""
+    try:
+        while follower.step(POLL_S) and not asked():
+            if until_idle is not None and follower.idle_s >= until_idle:
+                break
+        return follower.finish()
+    finally:
+        follower.close()
 
 
 def _is_address(text: str) -> bool:
