@@ -232,7 +232,12 @@ def test_an_address_opens_the_occurrence_and_the_window_that_it_names() -> None:
     week = full_week()
     start = week.whole[0]
     asked = reopened(week, {"finding": JOGGING, "number": "2", "view": f"{start + 1000:.0f}_{start + 9000:.0f}"})
-    assert asked == {"chosen": {"key": JOGGING, "number": 2}, "window": [start + 1000, start + 9000], "made": []}
+    assert asked == {
+        "chosen": {"key": JOGGING, "number": 2},
+        "window": [start + 1000, start + 9000],
+        "made": [],
+        "motion": None,
+    }
     # the page is built with both, and going back to the address brings both back
     other = state(Chosen(key=JOGGING, number=1), week.around(JOGGING, 1))
     back = follow(week, Done(by={ids.SEARCHED}, reopened=asked), other)
@@ -262,7 +267,7 @@ def test_an_address_without_a_window_shows_all_around_its_occurrence_or_the_log(
     ],
 )
 def test_an_address_that_is_wrong_opens_what_there_is(query: dict[str, str], chosen: Chosen | None) -> None:
-    assert reopened(full_week(), query) == {"chosen": chosen, "window": None, "made": []}
+    assert reopened(full_week(), query) == {"chosen": chosen, "window": None, "made": [], "motion": None}
 
 
 @pytest.mark.parametrize("view", ["", "1", "a_b", "5_5", "9_1", "nan_nan"])
@@ -457,3 +462,8 @@ def test_what_was_written_down_stands_with_how_it_counts() -> None:
         assert said in page
     assert "Nothing that is written down" in text_of(layout(full_week(), {"machine": "SAW-3", "week": "2026-W10"}))
     assert "written down" not in text_of(layout(full_week()))  # a log that is in no archive
+
+
+def test_an_address_opens_the_work_of_a_motion_that_the_log_has() -> None:
+    assert reopened(full_week(), {"motion": "hoist"})["motion"] == "hoist"
+    assert reopened(full_week(), {"motion": "<script>"})["motion"] is None
