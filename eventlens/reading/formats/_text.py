@@ -65,6 +65,7 @@ def open_text(path: Path, stated: str | None) -> Text:
     with path.open("rb") as file:
         data = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
     found = _survey(data)
+    give_back(data)
     encoding = stated or _encoding_of(data[: 1 << 16], found.is_utf8)
     if encoding in ("utf-8", "utf8") and found.is_utf8:
         if not found.has_zero and not found.lone_returns:
@@ -98,6 +99,12 @@ def count_byte(data: bytes | mmap.mmap, byte: bytes, start: int = 0) -> int:
     array = np.frombuffer(data, np.uint8)
     wanted = byte[0]
     return sum(int(np.count_nonzero(array[at : at + _CHUNK] == wanted)) for at in range(start, len(array), _CHUNK))
+
+
+def give_back(data: bytes | mmap.mmap) -> None:
+    """Gives back the memory that a mapped file takes; what is looked at again is read again."""
+    if isinstance(data, mmap.mmap) and hasattr(mmap, "MADV_DONTNEED"):
+        data.madvise(mmap.MADV_DONTNEED)
 
 
 def offset_of_line(data: bytes | mmap.mmap, line: int) -> int:

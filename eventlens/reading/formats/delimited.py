@@ -21,7 +21,7 @@ from eventlens.reading.formats._bounds import LONGEST_CELL, check_width
 from eventlens.reading.formats._dialect import find_dialect
 from eventlens.reading.formats._lines import Rows, read_carefully
 from eventlens.reading.formats._notation import is_plain
-from eventlens.reading.formats._text import Text, count_byte, is_text, offset_of_line, open_text
+from eventlens.reading.formats._text import Text, count_byte, give_back, is_text, offset_of_line, open_text
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import Dialect, RawTable
 
@@ -72,6 +72,8 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
     first, width = dialect.first_line, len(dialect.columns)
     if text.has_quote or text.line_count < first or not is_plain(dialect.written):
         return None
+    delimiters = count_byte(text.data, dialect.delimiter.encode(), offset_of_line(text.data, first))
+    give_back(text.data)
     try:
         frame = pl.read_csv(
             text.source,
@@ -80,14 +82,15 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
             has_header=False,
             skip_lines=first - 1,
             schema=dict.fromkeys(dialect.columns, pl.String),
-        ).rechunk()  # else whatever joins a column to it does so at many times the cost
+        )
     except pl.exceptions.PolarsError:
         return None
-    delimiters = count_byte(text.data, dialect.delimiter.encode(), offset_of_line(text.data, first))
     if frame.height != text.line_count - first + 1 or delimiters != (width - 1) * frame.height:
         return None
     if any(bool((column.str.len_bytes() > LONGEST_CELL).any()) for column in frame.iter_columns()):
         return None
+    # in one piece, else whatever joins a column to it does so at many times the cost; column by column for the memory
+    frame = pl.DataFrame([frame.drop_in_place(name).rechunk() for name in dialect.columns])
     lines = pl.int_range(first, first + frame.height, dtype=pl.UInt32, eager=True)
     blank = _all_empty(frame)
     if blank is not None:
