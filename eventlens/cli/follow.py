@@ -79,7 +79,8 @@ def follow(
       eventlens follow saw-3.csv --machine saw-3.toml --findings found.jsonl
       eventlens follow saw-3.csv --machine SAW-3 --archive history
       eventlens follow saw-3.csv --until-idle 60 --json review.json
-      eventlens follow mqtt://broker.example --profile saw-3.toml --findings mqtt://broker.example/quay/saw-3/findings
+      eventlens follow mqtt://broker.example --profile saw-3.toml
+      eventlens follow saw-3.csv --findings mqtt://broker.example/quay/saw-3
       eventlens follow opc.tcp://server.example:4840 --profile saw-3.toml
     """
     inputs = [Path(path) for path in (None if _is_address(source) else source, profile, machine) if path]

@@ -55,7 +55,7 @@ def lanes(page: Page) -> dict[str, Any]:
 
 def wait_until_drawn(page: Page) -> None:
     page.wait_for_selector(f"#{ids.LANES} .main-svg")
-    page.wait_for_function("id => document.getElementById(id).innerText.length > 0", arg=ids.LANES_READING)
+    page.wait_for_function("id => document.getElementById(id)?.innerText.length > 0", arg=ids.LANES_READING)
 
 
 def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: Opened) -> None:
@@ -69,7 +69,7 @@ def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: Opened) ->
     opened.click("#findings .ag-row[row-id='drop_out/hoist/'] [col-id='pattern']")
     opened.wait_for_function("id => !document.getElementById(id).hidden", arg=ids.CHOSEN_PANEL)
     opened.wait_for_function(
-        "id => document.getElementById(id).innerText.includes('Marked: drop-out')", arg=ids.LANES_READING
+        "id => document.getElementById(id)?.innerText.includes('Marked: drop-out')", arg=ids.LANES_READING
     )
     shown = lanes(opened)
     start, end = (at(second).timestamp() * 1000 for second in DROP_OUT)
@@ -82,7 +82,7 @@ def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: Opened) ->
     assert opened.locator("#occurrences .ag-center-cols-container .ag-row").count() == 1
 
     opened.click(f"#{ids.WHOLE}")
-    opened.wait_for_function("id => document.getElementById(id).innerText.startsWith('2 h')", arg=ids.LANES_READING)
+    opened.wait_for_function("id => document.getElementById(id)?.innerText.startsWith('2 h')", arg=ids.LANES_READING)
     assert lanes(opened)["range"] == pytest.approx(full_week().whole)
     assert lanes(opened)["marks"] == [[start, end]]
 
@@ -106,7 +106,7 @@ def test_stepping_through_occurrences_moves_list_and_lanes(address: str, page: O
         before = opened.inner_text(f"#{ids.LANES_READING}")
         opened.click(pressed)
         opened.wait_for_function(
-            "([id, old]) => document.getElementById(id).innerText !== old", arg=[ids.LANES_READING, before]
+            "([id, old]) => document.getElementById(id)?.innerText !== old", arg=[ids.LANES_READING, before]
         )
         marks.append((opened.inner_text(f"#{ids.CHOSEN_TITLE}"), (lanes(opened)["marks"][0][0] / 1000)))
     first, second = at(2000).timestamp(), at(3000).timestamp()
@@ -139,7 +139,7 @@ def test_dragging_over_the_lanes_zooms(address: str, page: Opened) -> None:
     opened.mouse.move(box["x"] + 0.75 * box["width"], box["y"] + 20, steps=5)
     opened.mouse.up()
     opened.wait_for_function(
-        "id => document.getElementById(id).innerText.startsWith('60')", arg=ids.LANES_READING
+        "id => document.getElementById(id)?.innerText.startsWith('60')", arg=ids.LANES_READING
     )  # half of two hours
     width = before[1] - before[0]
     assert lanes(opened)["range"] == pytest.approx(
@@ -193,7 +193,7 @@ def test_what_came_of_a_check_goes_into_the_address_and_comes_back_out(page: Ope
 def shown_motion(page: Page, name: str, count: str) -> None:
     """Waits until the work of a motion is shown: its choice, and its own number of starts."""
     page.wait_for_selector(f"#{ids.MOTION} label:has-text('{name}') input:checked", state="attached")
-    page.wait_for_function("([id, text]) => document.getElementById(id).innerText.includes(text)",
+    page.wait_for_function("([id, text]) => document.getElementById(id)?.innerText.includes(text)",
                            arg=[ids.STARTS_READING, count])  # fmt: skip
 
 
