@@ -113,7 +113,9 @@ def _from_numbers(value: pl.Series, raw: pl.Series, name: str, origin: Origin | 
         if found is not None:
             return found
     known = origin or Origin()
-    found = counts.read_counts(value, raw, known)
+    # ticks begin at a stated instant and have a unit, days have neither
+    days = known.start is None and not ticks.names_unit(name)
+    found = counts.read_counts(value, raw, known, days=days)
     if found is None or (origin is not None and found.time.null_count() - value.null_count() > 0.02 * len(value)):
         if origin is None:
             return found

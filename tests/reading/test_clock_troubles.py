@@ -34,6 +34,19 @@ class Trouble:
 
 
 TROUBLES = {
+    "T07 seconds by their name are no days, however many": Trouble(
+        "t [s];signal;value\n20000.5;RUN;1\n20030.5;RUN;0\n86400.5;RUN;1\n86430.5;RUN;0\n",
+        2,
+        60,
+        {"start": "2024-03-05T08:00:00", "time": "t [s]", "name": "signal", "value": "value"},
+    ),
+    "T07 ticks of a stated start are no days, whatever their name": Trouble(
+        "t;signal;value\n20000.5;RUN;1\n50000.5;RUN;0\n",
+        1,
+        30,
+        {"start": "2024-03-05T08:00:00", "time": "t", "name": "signal", "value": "value"},
+    ),
+    "T07 days without either are days": Trouble("Time;signal;value\n45356.25;RUN;1\n45356.5;RUN;0\n", 1, 21600),
     "T01 day first by one late row": Trouble(
         H + "05.03.24 08:00:00;RUN;1\n05.03.24 08:00:30;RUN;0\n13.03.24 08:00:00;RUN;1\n13.03.24 08:00:30;RUN;0\n",
         2,

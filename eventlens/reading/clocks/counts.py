@@ -67,8 +67,13 @@ _WINDOWS: Final = (
 )
 
 
-def read_counts(value: pl.Series, raw: pl.Series, origin: Origin, unit: str | None = None) -> Stamps | None:
-    """The instants of a column of numbers (value: Float64), or None where no number can be a count."""
+def read_counts(
+    value: pl.Series, raw: pl.Series, origin: Origin, unit: str | None = None, *, days: bool = True
+) -> Stamps | None:
+    """The instants of a column of numbers (value: Float64), or None where no number can be a count.
+
+    unit: as the profile states it; days: whether numbers may be spreadsheet days where it does not.
+    """
     whole = raw.cast(pl.Int64, strict=False)
     if whole.null_count() > value.null_count():
         whole = pl.Series([None] * len(raw), dtype=pl.Int64)
@@ -80,6 +85,8 @@ def read_counts(value: pl.Series, raw: pl.Series, origin: Origin, unit: str | No
     used: dict[str, int] = {}
     units: list[str] = []
     for window in _windows(origin.epoch, unit):
+        if unit is None and not days and window.unit == "serial_days":
+            continue
         inside = (pl.col("v") >= window.low) & (pl.col("v") < window.high) if unit is None else pl.lit(True)
         inside = inside & time.is_null() if used else inside
         count = int(frame.select((inside & pl.col("v").is_not_null()).sum()).item())

@@ -54,6 +54,11 @@ def named_like_ticks(name: str) -> bool:
     return bool(_NAMED.search(name))
 
 
+def names_unit(name: str) -> bool:
+    """Whether a column's name states a unit of seconds or finer, as 't [s]' does: then it holds no days."""
+    return bool(_UNIT_IN_NAME.search(name))
+
+
 def unit_of(name: str, unit: str | None) -> tuple[int, str]:
     """Microseconds of a tick, stated or by the column's name, and how it is known."""
     if unit is not None:
