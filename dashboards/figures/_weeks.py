@@ -39,6 +39,18 @@ def week_axis(weeks: Sequence[str], colours: Palette) -> dict[str, Any]:
     }
 
 
+def value_axis(title: str, low: float, top: float, colours: Palette, ticks: int) -> dict[str, Any]:
+    """The axis of what was measured, from low to top; title: with its unit; ticks: about so many."""
+    return {
+        "range": [low, top],
+        "title": {"text": title, "standoff": 6, "font": {"size": 12}},
+        "gridcolor": colours.rule,
+        "zeroline": False,
+        "fixedrange": True,
+        "nticks": ticks,
+    }
+
+
 def add_missing(drawn: go.Figure, weeks: Sequence[str], known: Sequence[str], top: float, colours: Palette) -> None:
     """Hatches the weeks of which there is no log."""
     there = set(known)

@@ -6,7 +6,7 @@ from typing import Final
 
 import plotly.graph_objects as go
 
-from dashboards.figures._weeks import add_missing, add_works, week_axis
+from dashboards.figures._weeks import add_missing, add_works, value_axis, week_axis
 from dashboards.figures.theme import Palette, dressed
 from dashboards.series import TimeView
 
@@ -40,13 +40,6 @@ def figure(view: TimeView, colours: Palette) -> go.Figure:
         barmode="overlay",
         dragmode=False,
         xaxis=week_axis(view.weeks, colours),
-        yaxis={
-            "range": [0, top],
-            "title": {"text": "median [s]", "standoff": 6, "font": {"size": 12}},
-            "gridcolor": colours.rule,
-            "zeroline": False,
-            "fixedrange": True,
-            "nticks": 5,
-        },
+        yaxis=value_axis("median [s]", 0, top, colours, 5),
     )
     return drawn

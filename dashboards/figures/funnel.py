@@ -8,6 +8,7 @@ from typing import Final
 import plotly.graph_objects as go
 import polars as pl
 
+from dashboards.figures._weeks import value_axis
 from dashboards.figures.theme import CLEAR, Palette, dressed, plain
 from dashboards.series import FunnelView, Reals
 
@@ -45,14 +46,7 @@ def figure(view: FunnelView, colours: Palette) -> go.Figure:
             "fixedrange": True,
             "nticks": 6,
         },
-        yaxis={
-            "range": [-0.05 * top, top],
-            "title": {"text": view.scale.unit, "standoff": 6, "font": {"size": 12}},
-            "gridcolor": colours.rule,
-            "zeroline": False,
-            "fixedrange": True,
-            "nticks": 6,
-        },
+        yaxis=value_axis(view.scale.unit, -0.05 * top, top, colours, 6),
     )
     return drawn
 

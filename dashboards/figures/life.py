@@ -6,7 +6,7 @@ from typing import Final
 
 import plotly.graph_objects as go
 
-from dashboards.figures._weeks import add_missing, week_axis
+from dashboards.figures._weeks import add_missing, value_axis, week_axis
 from dashboards.figures.theme import Palette, dressed
 from dashboards.series import Ahead, LifeView
 
@@ -54,14 +54,7 @@ def used(view: LifeView, colours: Palette) -> go.Figure:
             "nticks": 7,
             "fixedrange": True,
         },
-        yaxis={
-            "range": [0, max(118.0, 1.1 * max(shares))],
-            "title": {"text": "used [%]", "standoff": 6, "font": {"size": 12}},
-            "gridcolor": colours.rule,
-            "zeroline": False,
-            "fixedrange": True,
-            "nticks": 6,
-        },
+        yaxis=value_axis("used [%]", 0, max(118.0, 1.1 * max(shares)), colours, 6),
     )
     return drawn
 
@@ -137,13 +130,6 @@ def weekly(view: LifeView, colours: Palette) -> go.Figure:
         barmode="overlay",
         dragmode=False,
         xaxis=week_axis(view.weeks, colours),
-        yaxis={
-            "range": [0, top],
-            "title": {"text": "full load [h]", "standoff": 6, "font": {"size": 12}},
-            "gridcolor": colours.rule,
-            "zeroline": False,
-            "fixedrange": True,
-            "nticks": 5,
-        },
+        yaxis=value_axis("full load [h]", 0, top, colours, 5),
     )
     return drawn

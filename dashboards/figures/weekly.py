@@ -11,7 +11,7 @@ from typing import Final
 import plotly.graph_objects as go
 import polars as pl
 
-from dashboards.figures._weeks import add_missing, add_recent, add_works, week_axis
+from dashboards.figures._weeks import add_missing, add_recent, add_works, value_axis, week_axis
 from dashboards.figures.theme import Palette, dressed
 from dashboards.series import WeeklyView
 
@@ -47,14 +47,7 @@ def figure(view: WeeklyView, colours: Palette) -> go.Figure:
         barmode="overlay",
         dragmode=False,
         xaxis=week_axis(view.weeks, colours),
-        yaxis={
-            "range": [-0.02 * top, top],
-            "title": {"text": view.scale.unit, "standoff": 6, "font": {"size": 12}},
-            "gridcolor": colours.rule,
-            "zeroline": False,
-            "fixedrange": True,
-            "nticks": 6,
-        },
+        yaxis=value_axis(view.scale.unit, -0.02 * top, top, colours, 6),
     )
     return drawn
 

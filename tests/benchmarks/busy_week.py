@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import polars as pl
 
-from tests.benchmarks.speed import working_life
+from tests.benchmarks.beside.log import pieces
 
 WEEK_MS: Final = 7 * 24 * 3600 * 1000
 BEGINS: Final = datetime(2026, 3, 2)
@@ -57,7 +57,7 @@ def busy_week(events: int, seed: int = 1) -> pl.DataFrame:
     rng = np.random.default_rng(seed)
     parts = []
     for n, tag in enumerate(MOTIONS):
-        life = working_life(int(events * (1 - LOADS) / len(MOTIONS)), seed + n)
+        life = pl.concat(pieces(int(events * (1 - LOADS) / len(MOTIONS)), seed + n))
         squeezed = (pl.col("ms") * (WEEK_MS / life["ms"][-1])).cast(pl.Int64)
         parts.append(
             life.select(squeezed, (pl.lit(tag) + pl.col("name")).alias("name"), pl.col("state").cast(pl.Float64))

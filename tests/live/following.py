@@ -76,3 +76,7 @@ class Followed:
     def close(self) -> None:
         self.source.close()
         self.spool.close()
+
+
+Follow = Callable[..., Followed]
+"""Follows an address: (address, profile, wait_s)."""

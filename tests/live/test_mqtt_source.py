@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,7 +14,7 @@ import eventlens
 from eventlens.errors import EventlensError
 from eventlens.live.sources import Following, open_source
 from tests.live.broker import RealBroker, program
-from tests.live.following import Followed
+from tests.live.following import Follow, Followed
 
 PROFILE = """
 [live]
@@ -34,8 +34,6 @@ B3 = { signal = "hoist.brake.released", on = "open" }
 """
 JSON = "quay/saw-3/json"
 
-Follow = Callable[..., Followed]
-
 
 def told(second: float, value: str, tag: str = "K11") -> tuple[str, str]:
     """A message with its own stamp."""
@@ -51,19 +49,6 @@ def broker(tmp_path: Path) -> Iterator[RealBroker]:
     one = RealBroker(tmp_path / "broker").start()
     yield one
     one.stop()
-
-
-@pytest.fixture
-def follow(tmp_path: Path) -> Iterator[Follow]:
-    opened: list[Followed] = []
-
-    def begin(address: str, profile: str | None = PROFILE, wait_s: float = 0.0) -> Followed:
-        opened.append(Followed(address, tmp_path / "followed", profile, wait_s))
-        return opened[-1]
-
-    yield begin
-    for one in opened:
-        one.close()
 
 
 def test_what_is_published_becomes_a_record_that_the_same_profile_reads(broker: RealBroker, follow: Follow) -> None:
@@ -127,7 +112,7 @@ def test_a_follower_that_ends_while_records_wait(broker: RealBroker, follow: Fol
 KILLED = """
 import sys
 from pathlib import Path
-from tests.live.following import Followed
+from tests.live.following import Follow, Followed
 followed = Followed(sys.argv[1], Path(sys.argv[2]), sys.argv[3])
 print("up", flush=True)
 while True:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -17,7 +17,7 @@ from eventlens.live.sources import Following, open_source
 from eventlens.live.sources.opcua import OpcUaSource
 from eventlens.reading import Profile, load_profile
 from tests.live.broker import free_port
-from tests.live.following import Followed
+from tests.live.following import Follow, Followed
 from tests.live.server import RealServer
 
 PROFILE = """
@@ -33,8 +33,6 @@ S1 = "hoist.raise.command"
 K11 = "hoist.raise.contactor"
 """
 
-Follow = Callable[..., Followed]
-
 
 @pytest.fixture(scope="module")
 def server() -> Iterator[RealServer]:
@@ -46,24 +44,16 @@ def server() -> Iterator[RealServer]:
 
 
 @pytest.fixture
-def follow(tmp_path: Path) -> Iterator[Follow]:
-    opened: list[Followed] = []
-
-    def begin(address: str, profile: str | None = PROFILE, wait_s: float = 0.0) -> Followed:
-        opened.append(Followed(address, tmp_path / "followed", profile, wait_s))
-        return opened[-1]
-
-    yield begin
-    for one in opened:
-        one.close()
-
-
-@pytest.fixture
 def followed(server: RealServer, follow: Follow) -> Followed:
     """One that has told the first states: both signals off."""
+    rest(server)
+    return follow(server.address).until_rows(4)
+
+
+def rest(server: RealServer) -> None:
+    """Both signals off, whatever the test before has left."""
     for name in ("K11", "S1"):
         server.write(name, False)
-    return follow(server.address).until_rows(4)
 
 
 def changes(followed: Followed) -> list[tuple[str, str, str]]:
@@ -152,6 +142,7 @@ def test_events_become_rows(server: RealServer, followed: Followed) -> None:
 
 def test_out_of_order_within_the_wait(server: RealServer, follow: Follow) -> None:
     """The stamps of two sources come in another order than they were made."""
+    rest(server)
     followed = follow(server.address, wait_s=1.0).until_rows(4)
     now = time.time() - 1_772_431_200
     server.write("K11", True, now + 0.2)
