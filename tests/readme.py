@@ -31,6 +31,10 @@ DELAY: Final = ACCURACY.with_name("delay.csv")
 """How soon an occurrence is certain, a row for each pattern."""
 FOLLOW: Final = ACCURACY.with_name("follow.csv")
 """What following costs, a row for each figure."""
+SPEED: Final = ACCURACY.with_name("speed.csv")
+"""How long the review and other ways to the same numbers take, a row for each size, file and way."""
+PAGES: Final = ACCURACY.with_name("pages.csv")
+"""How quickly the page of a review answers in a browser, a row for each size and kind of answer."""
 RULES: Final = ACCURACY.with_name("rules.csv")
 """What N and T of each rule "N times in T" cost, a row for each choice."""
 
@@ -235,6 +239,52 @@ def _cost(cell: dict[str, Any]) -> str:
     return f"**{text}**" if cell["default"] else text
 
 
+_WAYS: Final = {
+    "floor": "polars: read, parse, sort",
+    "review": "whole review",
+    "only": "review, these numbers alone",
+    "duckdb": "DuckDB",
+    "pandas": "pandas",
+    "pm4py": "pm4py (runs and release times alone)",
+}
+
+
+def speed() -> str:
+    """Wall seconds, and peak memory of the largest log, of each way on delimited logs of growing size."""
+    table = pl.read_csv(SPEED).filter(pl.col("file") == "csv")
+    sizes = table["events"].unique().sort().to_list()
+    largest = sizes[-1]
+    shown = {
+        (way, events): (wall, peak) for way, events, wall, peak in table[["way", "events", "wall_s", "peak_mb"]].rows()
+    }
+    head = ["delimited log of", *(f"{events:,} events" for events in sizes), f"memory at {largest:,}"]
+    rows = []
+    for way, name in _WAYS.items():
+        walls = [f"{shown[way, events][0]:.2f} s" if (way, events) in shown else "-" for events in sizes]
+        rows.append([name, *walls, f"{shown[way, largest][1] / 1000:.1f} GB" if (way, largest) in shown else "-"])
+    return _markdown([head, ["---"] * len(head), *rows])
+
+
+def pages() -> str:
+    """How quickly the page of a review answers: median, 98th percentile, share within 200 ms, bytes."""
+    head = ["week of", "what the reader does", "median", "98 % within", "within 0.2 s (first view 2 s)", "at most"]
+    rows = [
+        [
+            f"{row['events']:,} events",
+            f"{row['kind']} ({row['times']} times)",
+            *(f"{row[name] / 1000:.2f} s" for name in ("median_ms", "p98_ms")),
+            f"{100 * row['within_aim']:.0f} %",
+            f"{row['most_kb']:.0f} KB",
+        ]
+        for row in pl.read_csv(PAGES).iter_rows(named=True)
+    ]
+    return _markdown([head, ["---"] * len(head), *rows])
+
+
+def _markdown(rows: list[list[str]]) -> str:
+    return "".join(f"| {' | '.join(row)} |\n" for row in rows)
+
+
 PARTS: Final[dict[str, Callable[[], str]]] = {
     "first look": first_look,
     "catalogue": catalogue.markdown,
@@ -244,6 +294,8 @@ PARTS: Final[dict[str, Callable[[], str]]] = {
     "follow": follow,
     "causes": causes,
     "rules": rules,
+    "speed": speed,
+    "pages": pages,
 }
 """Name of a mark -> the text between its pair."""
 
