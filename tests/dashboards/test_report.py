@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from dash import no_update
 from flask import Flask, g
 from flask.testing import FlaskClient
 
@@ -17,7 +18,7 @@ from dashboards.data import Fault, Source, source_of
 from dashboards.data.report import FORMS, LANGUAGES, NONE, PAPERS, optional
 from dashboards.guard import COOKIE, Visit
 from dashboards.pages import report
-from dashboards.pages.report import FILE_ADDRESS, values
+from dashboards.pages.report import FILE_ADDRESS, others, values
 from eventlens.archive import Archive
 from eventlens.report import document
 from tests.dashboards.histories import kept
@@ -147,3 +148,12 @@ def test_a_machine_is_chosen_or_said_not_to_be_there(archive: Archive) -> None:
     assert "/report?machine=DOCK-5" in text_of(report.build(source, {}).body)
     with pytest.raises(Fault, match="did you mean 'SLAB-1'"):
         report.build(source, {"machine": "SLAB-2"})
+
+
+def test_an_answer_says_nothing_of_what_the_controls_show_anyway() -> None:
+    """Else it would undo the next choice of a reader who is quicker than the answer."""
+    wanted = ("2026-W14", "2026-W15", ["life", "causes"], "de", "a4")
+    assert others(wanted, wanted) == [no_update] * 5
+    assert others(wanted, ("2026-W14", "2026-W15", ["causes", "life"], "de", "a4")) == [no_update] * 5
+    gone_back = others(wanted, ("2026-W14", "2026-W14", ["life"], "en", "a4"))
+    assert gone_back == [no_update, "2026-W15", ["life", "causes"], "de", no_update]

@@ -15,7 +15,7 @@ from dashboards.data.report import NONE, Ordered, made
 from dashboards.jobs import Jobs
 from dashboards.pages._page import ADDRESS, BY_WEEK, Built, Page, Query, read_query, visitor
 from dashboards.pages.report import ids
-from dashboards.pages.report.layout import FILE_ADDRESS, PATH, choose_machine, layout, links, values
+from dashboards.pages.report.layout import FILE_ADDRESS, PATH, choose_machine, layout, links, others, values
 from dashboards.shelf import ShelfError
 
 WAIT_S: Final = 120.0
@@ -63,21 +63,18 @@ def register(app: Dash, source: Source) -> None:
 
     @app.callback(
         Output(ids.LINKS, "children"),
-        Output(ids.FROM, "value"),
-        Output(ids.TO, "value"),
-        Output(ids.SECTIONS, "value"),
-        Output(ids.LANGUAGE, "value"),
-        Output(ids.PAPER, "value"),
+        *(Output(one, "value") for one in ids.CHOICES),
         Input(ADDRESS, "search"),
         State(ids.KEY, "data"),
+        *(State(one, "value") for one in ids.CHOICES),
     )
-    def _chosen(search: Any, key: Any) -> Any:
+    def _chosen(search: Any, key: Any, *shown: Any) -> Any:
         query = read_query(search)
-        return links(query), *values(query, key["weeks"])
+        return links(query), *others(values(query, key["weeks"]), shown)
 
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction("repair", "order"),
-        *(Input(one, "value") for one in (ids.FROM, ids.TO, ids.SECTIONS, ids.LANGUAGE, ids.PAPER)),
+        *(Input(one, "value") for one in ids.CHOICES),
         State(ids.KEY, "data"),
         prevent_initial_call=True,
     )

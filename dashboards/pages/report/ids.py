@@ -11,4 +11,6 @@ TO: Final = "report-to"
 SECTIONS: Final = "report-sections"
 LANGUAGE: Final = "report-language"
 PAPER: Final = "report-paper"
+CHOICES: Final = (FROM, TO, SECTIONS, LANGUAGE, PAPER)
+"""What the reader chooses, in the order of layout.values."""
 LINKS: Final = "report-links"

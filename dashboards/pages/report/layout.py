@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from dash import dcc, html
+from dash import dcc, html, no_update
 
 from dashboards.data.report import LANGUAGES, NONE, PAPERS, optional, standing
 from dashboards.pages import _parts
@@ -29,6 +29,16 @@ def values(query: Query, weeks: Sequence[str]) -> tuple[Any, ...]:
     sections = query.get("sections")
     names = list(optional()) if not sections else [] if sections == NONE else sections.split(",")
     return first, query.get("to") or first, names, query.get("language", "en"), query.get("paper", "a4")
+
+
+def others(wanted: Sequence[Any], shown: Sequence[Any]) -> list[Any]:
+    """What the controls have to show, no_update where they do: an answer that says so again would come after the next
+    choice of a quick reader, and undo it."""
+
+    def same(one: Any, other: Any) -> bool:
+        return sorted(one) == sorted(other) if isinstance(one, list) and isinstance(other, list) else one == other
+
+    return [no_update if same(one, other) else one for one, other in zip(wanted, shown, strict=True)]
 
 
 def layout(machine: str, weeks: Sequence[str], query: Query) -> Any:
