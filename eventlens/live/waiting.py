@@ -21,6 +21,8 @@ class Waiting(Generic[T]):
     def __init__(self, wait_s: float, floor: int | None = None) -> None:
         """floor: the stamp of the last record that was given before."""
         self.wait_s, self.floor = wait_s, floor
+        self.latest = floor
+        """The highest stamp of all that came."""
         self._heap: list[tuple[int, int, T]] = []
         self._arrivals: deque[tuple[float, int]] = deque()
         """Arrival and stamp of each, in the order of arrival."""
@@ -35,6 +37,7 @@ class Waiting(Generic[T]):
             return False
         heapq.heappush(self._heap, (stamp, self._number, record))
         self._number += 1
+        self.latest = stamp if self.latest is None else max(self.latest, stamp)
         self._arrivals.append((now, stamp))
         return True
 
@@ -57,7 +60,7 @@ class Waiting(Generic[T]):
 
     def forget(self) -> None:
         """What was given no longer bounds what comes."""
-        self.floor = None
+        self.floor = self.latest = None
 
     def _up_to(self, bound: int) -> list[tuple[int, T]]:
         given: list[tuple[int, T]] = []

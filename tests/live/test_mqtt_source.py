@@ -210,7 +210,8 @@ def test_hostile_messages_are_set_aside_each_with_its_reason(broker: RealBroker,
     followed.until_rows(len(hostile) + 3).for_s(0.2)
     log = eventlens.read(followed.spool.paths, followed.profile)
     assert log.rejected.height == len(hostile)
-    assert log.events["value"].to_list() == [0.0, 1.0]
+    # those that name K11 may be changes of it: unknown from the row before them to its next record
+    assert log.events["value"].to_list() == [0.0, *[None] * 4, 1.0]
     assert 'a,"b"' in log.names["name"].to_list()
     reasons = " ".join(followed.notes)
     for reason in ("no JSON", "1000000 bytes", "control characters", "NaN", "no field 'at'", "UTF-8", "out of range"):

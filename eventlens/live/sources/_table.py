@@ -5,7 +5,8 @@
   state: when it changed is not in the record, and the record says so by three states, not by a wrong instant.
 - A state (what a broker kept, the first value of a subscription) is no change: its signal is unknown up to it.
 - After a gap the first row says so (`live_keys.AGAIN`): reading carries nothing over it.
-- Whatever is not understood becomes a row without an instant.
+- Whatever is not understood becomes a row without an instant, behind all that came before it: it may be a change of any
+  of them, and reading takes its place for the time from which that is so.
 """
 
 from __future__ import annotations
@@ -47,6 +48,15 @@ class Came:
 
 
 @dataclass(frozen=True)
+class _Aside:
+    """A row without an instant."""
+
+    text: str
+    token: Hashable
+    at: float
+
+
+@dataclass(frozen=True)
 class Written:
     """Rows that are ready."""
 
@@ -61,7 +71,7 @@ class Table:
     def __init__(self, wait_s: float, again: str, floor: int | None, *, begun: bool, gap: bool = False) -> None:
         """again: the name that tells of a gap; floor: stamp of the last row [us]; begun: the record has a header; gap:
         one that no row tells of yet."""
-        self._waiting: Waiting[Came] = Waiting(wait_s, floor)
+        self._waiting: Waiting[Came | _Aside] = Waiting(wait_s, floor)
         self._again, self._begun, self.is_gap = again, begun, gap
         self._ready: deque[tuple[str, Hashable, float]] = deque()
         self._last: dict[str, int] = {}
@@ -86,15 +96,19 @@ class Table:
         elif why is None and came.stamp_us > (came.at + AHEAD_S) * 1e6:
             why = f"stamp {stamp(came.stamp_us)} is more than a day ahead of its arrival"
         if why is not None:
-            self.set_aside(came.name, came.value or "", why, came.token, came.at)
+            self.set_aside(came.name, came.value or "", why, now, came.token, came.at)
         elif self._waiting.add(came.stamp_us, came, now):
             self._late_since, self._late_rows = None, 0
         else:
             self._take_late(came, now)
 
-    def set_aside(self, where: str, text: str, why: str, token: Hashable = None, at: float = 0.0) -> None:
-        """Something that is not understood; it needs no place."""
-        self._ready.append((aside(where, text, why), token, at))
+    def set_aside(self, where: str, text: str, why: str, now: float, token: Hashable = None, at: float = 0.0) -> None:
+        """Something that is not understood. It waits as long as what came before it, and stands behind that."""
+        one = _Aside(aside(where, text, why), token, at)
+        if self._waiting.latest is None:
+            self._ready.append((one.text, token, at))
+        else:
+            self._waiting.add(self._waiting.latest, one, now)
         self._aside[why] += 1
 
     def gap(self) -> None:
@@ -162,7 +176,7 @@ class Table:
         if came.stamp_us >= self._last.get(came.name, 0):  # the last that is known of it
             self._put(floor, replace(came, state=True, note="a late record", token=None))
 
-    def _settle(self, given: list[tuple[int, Came]]) -> None:
+    def _settle(self, given: list[tuple[int, Came | _Aside]]) -> None:
         """Rows whose place is certain."""
         if given and self.is_gap:
             self._ready.append((row(given[0][0], self._again, "1", "a gap before"), None, 0.0))
@@ -170,8 +184,11 @@ class Table:
         if len(self._last) > MOST_NAMES:
             self._last.clear()
         for at, came in given:
-            self._put(at, came)
-            self._last[came.name] = at
+            if isinstance(came, _Aside):
+                self._ready.append((came.text, came.token, came.at))
+            else:
+                self._put(at, came)
+                self._last[came.name] = at
 
     def _put(self, at: int, came: Came) -> None:
         if came.state and came.value is not None:

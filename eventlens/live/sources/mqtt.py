@@ -214,7 +214,8 @@ class MqttSource(Collecting):
             if not values:
                 raise NotUnderstoodError("no values")
         except NotUnderstoodError as fault:
-            self.table.set_aside(topic, payload[:1000].decode("utf-8", "replace"), str(fault), token, arrived / 1e6)
+            text = payload[:1000].decode("utf-8", "replace")
+            self.table.set_aside(topic, text, str(fault), now, token, arrived / 1e6)
             return
         late = stamp is None and self._may_be_old(now)
         state = retained or late

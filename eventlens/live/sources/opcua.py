@@ -109,7 +109,8 @@ class OpcUaSource(Collecting):
             at = getattr(event, "Time", None)
             if name is None or not isinstance(at, datetime):
                 missing = f"no field '{entry.name}' for the name" if name is None else "no time"
-                self.table.set_aside(entry.node, str(getattr(event, "Message", "")), f"event with {missing}")
+                text, why = str(getattr(event, "Message", "")), f"event with {missing}"
+                self.table.set_aside(entry.node, text, why, time.monotonic(), at=arrived / 1e6)
             else:
                 self._put(name, getattr(event, entry.value, None), _us(at), arrived, "")
             self.turn.notify()
@@ -140,7 +141,7 @@ class OpcUaSource(Collecting):
         try:
             self._came(stamp, name, as_text(value), note, arrived, state=state)
         except NotOneValueError as fault:
-            self.table.set_aside(name, repr(value)[:1000], str(fault), at=arrived / 1e6)
+            self.table.set_aside(name, repr(value)[:1000], str(fault), time.monotonic(), at=arrived / 1e6)
 
     def _came(self, stamp: int, name: str, value: str | None, note: str, arrived: int, *, state: bool = False) -> None:
         self.table.take(Came(stamp, name, value, note, state, None, arrived / 1e6), time.monotonic())
