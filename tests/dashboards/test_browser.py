@@ -90,6 +90,8 @@ def test_choosing_a_finding_shows_it_in_the_lanes(address: str, page: Opened) ->
     assert {urlsplit(url).netloc for url in asked if not url.startswith(("data:", "blob:"))} == {
         urlsplit(address).netloc
     }
+    charts = [url.rsplit("/", 1)[-1].split("?")[0] for url in asked if "plotly" in url.rsplit("/", 1)[-1]]
+    assert charts == ["plotly-cartesian.min.js"], "the whole library is three times as large"
 
 
 def test_stepping_through_occurrences_moves_list_and_lanes(address: str, page: Opened) -> None:
