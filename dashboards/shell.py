@@ -53,8 +53,13 @@ def layout(source: Source) -> Any:
                 [
                     html.Div([html.Span("eventlens", className="brand"), html.Span(source.name, className="place")]),
                     html.Nav(id=NAVIGATION, **aria(label="Pages")),
-                    html.Button("Print", id=PRINT, type="button", className="quiet-button"),
-                    html.Button("Dark", id=SWITCH, type="button", className="quiet-button"),
+                    html.Div(
+                        [
+                            html.Button("Print", id=PRINT, type="button", className="quiet-button"),
+                            html.Button("Dark", id=SWITCH, type="button", className="quiet-button"),
+                        ],
+                        className="buttons",
+                    ),
                 ],
                 className="topbar",
             ),

@@ -168,10 +168,32 @@ class MotionFacts:
     peak: float | None
     limit: float | None
     endings: dict[str, int]
-    times: dict[str, tuple[float, float, int] | None]
-    """Release, apply and speed-change time: median [s], 95th percentile [s], how many."""
     windings: tuple[tuple[str, str], ...] = ()
     """Label and text for each winding of a two-speed motor; a text without a label is about all of them."""
+
+
+@dataclass(frozen=True)
+class SpreadView:
+    """One measured time of a motion's runs."""
+
+    title: str
+    borders: Reals
+    """Of the bins [s]; no bin is narrower than the log step."""
+    share: Reals
+    """Of the runs in each bin [%]."""
+    count: int
+    median: float
+    """[s]."""
+    high: float
+    """95th percentile [s]."""
+    beyond: int
+    """Runs on the wrong side of the limit."""
+    limit: float
+    """Shipped or of the machine file [s]."""
+    limit_name: str
+    least: bool
+    """Whether times should be longer than the limit, not shorter."""
+    reading: str
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final
@@ -11,21 +11,19 @@ import numpy as np
 import polars as pl
 
 from dashboards import words
+from dashboards.data._limits import Reals, beyond, borders, limit_of, shares
 from dashboards.data._names import key_of
 from dashboards.data._rates import counted_in, ratio
 from dashboards.repairs import Rated, TimesView, Told
 from eventlens import patterns
 from eventlens.comparison import Comparison
 from eventlens.comparison.moved import TOO_LITTLE, compare_moved, exchange
-from eventlens.limits import configure
-from eventlens.patterns import brake_apply_late, brake_release_late, contactor_late, speed_change_short
 from eventlens.report.comparison import MOVED, TIME, WHY, drift, outlook, when
 from eventlens.report.words import Clock, either, figure
 from eventlens.result import Review
 
 ORDER: Final = ("worse", "gone", "less", "not_shown")
 """Verdicts, what somebody must look at first."""
-BINS: Final = 60
 NO_USE: Final = "no use since, so nothing can be said"
 
 
@@ -171,54 +169,20 @@ def _lack(row: Mapping[str, Any]) -> tuple[str, str, str]:
 
 # --- measured times
 
-Limited = tuple[float, str, bool]
-"""The limit [s], its name, and whether times should be longer than it."""
-
-
-def _limit(time: str, limits: Mapping[str, float]) -> Limited:
-    """The limit of a measured time, as the patterns of these limits hold it."""
-    return _LIMITS[time](limits)
-
-
-def _short(limits: Mapping[str, float]) -> Limited:
-    own = configure(speed_change_short.Parameters, limits)
-    name = "speed_change_least × speed_change_delay_s"
-    return round(own.speed_change_least * own.speed_change_delay_s, 6), name, True
-
-
-_LIMITS: Final[Mapping[str, Callable[[Mapping[str, float]], Limited]]] = MappingProxyType(
-    {
-        "contactor_delay_s": lambda own: (
-            configure(contactor_late.Parameters, own).contactor_late_s,
-            "contactor_late_s",
-            False,
-        ),
-        "release_time_s": lambda own: (
-            configure(brake_release_late.Parameters, own).brake_release_s,
-            "brake_release_s",
-            False,
-        ),
-        "apply_time_s": lambda own: (configure(brake_apply_late.Parameters, own).brake_apply_s, "brake_apply_s", False),
-        "speed_change_delay_s": _short,
-    }
-)
-
 
 def _times(row: Mapping[str, Any], found: Comparison) -> TimesView:
     sides = [_values(review, row) for review in (found.before, found.after)]
     step_s = max(found.before.log.step_s, found.after.log.step_s)
-    limit, limit_name, least = _limit(row["time"], found.after.machine.limits)
-    borders = _borders(sides, limit, step_s)
-    shares = [100 * np.histogram(np.clip(one, borders[0], borders[-1]), borders)[0] / len(one) for one in sides]
-    beyond = [int(((one < limit) if least else (one > limit)).sum()) for one in sides]
+    limit, limit_name, least = limit_of(row["time"], found.after.machine.limits)
+    edges = borders(sides, limit, step_s)
     view = TimesView(
         title=f"{row['motion']}: {TIME[row['time']]}",
-        borders=borders,
-        shares=(shares[0], shares[1]),
+        borders=edges,
+        shares=(shares(sides[0], edges), shares(sides[1], edges)),
         counts=(row["before_n"], row["after_n"]),
         medians=(row["before_median_s"], row["after_median_s"]),
         high=(row["before_p95_s"], row["after_p95_s"]),
-        beyond=(beyond[0], beyond[1]),
+        beyond=(beyond(sides[0], limit, least=least), beyond(sides[1], limit, least=least)),
         limit=limit,
         limit_name=limit_name,
         least=least,
@@ -230,19 +194,9 @@ def _times(row: Mapping[str, Any], found: Comparison) -> TimesView:
     return replace(view, reading=reading(view))
 
 
-def _values(review: Review, row: Mapping[str, Any]) -> np.ndarray[Any, np.dtype[np.float64]]:
+def _values(review: Review, row: Mapping[str, Any]) -> Reals:
     own = review.runs.filter(pl.col("motion") == row["motion"])[row["time"]].drop_nulls()
     return np.asarray(own.to_numpy(), np.float64)
-
-
-def _borders(sides: Iterable[Any], limit: float, step_s: float) -> np.ndarray[Any, np.dtype[np.float64]]:
-    """Borders of equal bins from 0 to a little more than limit and nearly all runs, each a whole number of log steps;
-    the last bin takes what lies beyond."""
-    most = max(1.15 * limit, *(1.1 * float(np.quantile(one, 0.995)) for one in sides))
-    steps = max(1, round(most / BINS / step_s)) if step_s > 0 else 1
-    width = steps * step_s if step_s > 0 else most / BINS
-    # a time that is a whole number of steps lies in the middle of its bin, whatever binary fractions make of it
-    return np.arange(-0.5 * width, most + width, width)
 
 
 def _moved(row: Mapping[str, Any]) -> str:

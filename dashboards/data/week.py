@@ -14,13 +14,14 @@ import polars as pl
 
 from dashboards import bins, words
 from dashboards.data._kinds import kinds
+from dashboards.data._spread import spreads
 from dashboards.findings import Catalogue, Findings, Found
 from dashboards.lanes import Lanes, Record
-from dashboards.tables import DutyView, Kinds, LifeFacts, LogFacts, MotionFacts, Used, Window
+from dashboards.tables import DutyView, Kinds, LifeFacts, LogFacts, MotionFacts, SpreadView, Used, Window
 from dashboards.wallclock import WallClock, micros, whole
 from eventlens import patterns, schema, signals
 from eventlens.duty import cyclic, starts
-from eventlens.duty.counts import MotionCounts, Spread
+from eventlens.duty.counts import MotionCounts
 from eventlens.duty.windows import HOUR_S, TEN_MINUTES_S, Peak
 from eventlens.life.forecast import Rate
 from eventlens.life.outcome import MotionLife
@@ -92,6 +93,11 @@ class Week:
     def kinds(self) -> Kinds:
         """The usual kinds of work; worked out when it is first asked for."""
         return kinds(self.review)
+
+    @cached_property
+    def spreads(self) -> list[SpreadView]:
+        """How the measured times of the runs are spread, against their limits."""
+        return spreads(self.review)
 
     def after(self, made: Sequence[str]) -> Causes:
         """The causes after checks on the machine, each as 'relay_seat:interface_relay=negative', in their order.
@@ -281,11 +287,6 @@ def _motions(review: Review) -> list[MotionFacts]:
             limit=counts.limits.starts_per_hour if counts.limits else None,
             endings=dict(counts.endings),
             windings=tuple(windings(counts, clock)),
-            times={
-                "brake release": _spread(counts.release_time_s),
-                "brake apply": _spread(counts.apply_time_s),
-                "slow to fast": _spread(counts.speed_change_delay_s),
-            },
         )
         for motion, counts in review.motions.items()
     ]
@@ -342,10 +343,6 @@ def _proves(review: Review) -> tuple[str, ...]:
         for name, share in dark.head(5).select("signal", "unknown_share").iter_rows()
     ]
     return tuple(said)
-
-
-def _spread(spread: Spread | None) -> tuple[float, float, int] | None:
-    return (spread.median, spread.p95, spread.n) if spread else None
 
 
 def _gaps(holes: pl.DataFrame, clock_steps: pl.DataFrame) -> str:

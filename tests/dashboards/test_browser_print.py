@@ -110,7 +110,8 @@ def test_the_screen_is_as_it_was_afterwards(address: str, page: Opened) -> None:
     opened, complaints, _ = page
     open_at(opened, address + REVIEW)
     opened.wait_for_function("location.search.includes('view=')")
-    opened.wait_for_function("document.querySelectorAll('.js-plotly-plot').length === 3")
+    opened.wait_for_selector(f"#{review.STARTS_BOX} .js-plotly-plot")
+    opened.wait_for_selector(f"#{review.TIMES} .js-plotly-plot")
     measure = """() => [location.href, ...[...document.querySelectorAll(".js-plotly-plot")]
         .map(one => Math.round(one.getBoundingClientRect().width))]"""
     before = opened.evaluate(measure)

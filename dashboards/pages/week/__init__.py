@@ -114,6 +114,16 @@ def _register_work(on: On, of: Callable[[Any], Week]) -> None:
     def _work(_drawn: Any, key: Any) -> Any:
         return parts.kinds(of(key).kinds)
 
+    @on(
+        Output(ids.TIMES, "children"),
+        Input(ids.LANES_DRAWN, "data"),
+        Input(THEME, "data"),
+        State(ids.KEY, "data"),
+        prevent_initial_call=True,
+    )
+    def _times(_drawn: Any, theme: Any, key: Any) -> Any:
+        return callbacks.draw_times(of(key), theme)
+
 
 def _register_lanes(on: On, of: Callable[[Any], Week]) -> None:
     @on(

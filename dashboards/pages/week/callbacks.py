@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboards import readings
 from dashboards.data import Causes, Week
-from dashboards.figures import cyclic, lanes, starts
+from dashboards.figures import cyclic, lanes, spread, starts
 from dashboards.figures.theme import palette
 from dashboards.findings import PAGE
 from dashboards.pages._fixed import Fixed
@@ -125,3 +125,11 @@ def draw_duty(week: Week, motion: str, theme: str | None) -> tuple[Part, Part]:
             readings.cyclic(share),
         ),
     )
+
+
+def draw_times(week: Week, theme: str | None) -> list[Part]:
+    """Charts of the measured times; PreventUpdate where the log knows of none."""
+    if not week.spreads:
+        raise PreventUpdate
+    colours = palette(theme)
+    return [parts.time(view, spread.figure(view, colours)) for view in week.spreads]

@@ -56,15 +56,10 @@ def layout(
             html.Div(causes(week.after(made)), id=ids.CAUSES, className="stack", **aria(live="polite")),
             _duty(week, reopened["motion"] if reopened else None),
             panel("Kinds of work", html.Div(html.P("Counting …", className="reading"), id=ids.WORK)),
+            panel("Times of contactor, brake and speed change", parts.times(week.spreads, week.facts.uncertainty)),
             Fixed(
+                panel("How the runs ended", parts.endings(week.motions)),
                 panel("Life", parts.life(week.life)),
-                html.Div(
-                    [
-                        panel("How the runs ended", parts.endings(week.motions)),
-                        panel("Times of brake and speed change", parts.times(week.motions, week.facts.uncertainty)),
-                    ],
-                    className="pair",
-                ),
                 parts.written(week.history, archived=key["week"] is not None),
                 panel("Not assessed", parts.not_assessed(week.findings.not_assessed())),
                 panel("About this log", parts.about(week.facts)),

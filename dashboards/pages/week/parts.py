@@ -1,4 +1,4 @@
-"""Parts of a page that never change once the review is known: texts and small tables. No ids, no callbacks."""
+"""Parts of a page that never change once the review is known: texts and small tables. No callbacks."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from dash import html
 from dashboards import words
 from dashboards.data import INTRODUCTION, Complaint, NextCheck, Told
 from dashboards.pages._page import address
-from dashboards.pages._parts import Part, aria, heading, table
-from dashboards.tables import Kind, Kinds, LifeFacts, LogFacts, MotionFacts, Used
+from dashboards.pages._parts import Part, aria, drawn, heading, table
+from dashboards.pages.week import ids
+from dashboards.tables import Kind, Kinds, LifeFacts, LogFacts, MotionFacts, SpreadView, Used
 
 
 def masthead(facts: LogFacts, week: str | None = None, around: tuple[str | None, str | None] = (None, None)) -> Part:
@@ -206,25 +207,39 @@ def endings(motions: Sequence[MotionFacts]) -> Part:
     return html.Div([table(["How it ended", *heads], body), note])
 
 
-def times(motions: Sequence[MotionFacts], uncertainty: str) -> Part:
-    """Release, apply and speed-change times."""
+def times(views: Sequence[SpreadView], uncertainty: str) -> Part:
+    """Measured times of the runs: a place for their charts, and the numbers of these."""
+    if not views:
+        said = "The log carries no contactor after a command, no brake confirmation and no fast output: these times are"
+        return html.Div([html.P(f"{said} not known."), html.Div(id=ids.TIMES)])
+    said = "How the runs are spread; the dashed line is the limit."
+    note = f"{said} Each single time is good to ± {uncertainty} (two log steps)."
     body = [
         html.Tr(
             [
-                html.Th(f"{facts.motion}: {name}", scope="row"),
-                html.Td(f"{spread[0]:.3f}", className="number"),
-                html.Td(f"{spread[1]:.3f}", className="number"),
-                html.Td(f"{spread[2]:,}", className="number"),
+                html.Th(view.title, scope="row"),
+                html.Td(f"{view.count:,}", className="number"),
+                html.Td(f"{view.median:.3f}", className="number"),
+                html.Td(f"{view.high:.3f}", className="number"),
+                html.Td(f"{'at least' if view.least else 'at most'} {view.limit:.3g} ({view.limit_name})"),
+                html.Td(f"{view.beyond:,}", className="number"),
             ]
         )
-        for facts in motions
-        for name, spread in facts.times.items()
-        if spread
+        for view in views
     ]
-    if not body:
-        return html.P("The log carries no brake confirmation and no fast output, so these times are not known.")
-    note = html.P(f"Each single time is good to ± {uncertainty} (two log steps).", className="reading")
-    return html.Div([table(["Time", "Median [s]", "95 of 100 within [s]", "Runs"], body), note])
+    heads = ["Time", "Runs", "Median [s]", "95 of 100 within [s]", "Limit [s]", "Beyond it"]
+    return html.Div(
+        [
+            html.P(note, className="reading"),
+            html.Div(html.P("Counting …", className="reading"), id=ids.TIMES, className="multiples"),
+            html.Details([html.Summary("The numbers of these charts"), table(heads, body)]),
+        ]
+    )
+
+
+def time(view: SpreadView, figure: Any) -> Part:
+    """One measured time with its chart and sentence."""
+    return html.Div([html.H3(view.title), drawn(figure, view.reading, f"{view.title}, against its limit")])
 
 
 def kinds(found: Kinds) -> Part:
@@ -254,8 +269,10 @@ def kinds(found: Kinds) -> Part:
 
 def _share(kind: Kind) -> Part:
     """The share as a bar; its number stands beside it."""
-    drawn = html.Div(className="filled", style={"width": f"{kind.share:.1%}"})
-    return html.Div(drawn, className="bar", role="img", **aria(label=f"{100 * kind.share:.0f} % of the {kind.subject}"))
+    filled = html.Div(className="filled", style={"width": f"{kind.share:.1%}"})
+    return html.Div(
+        filled, className="bar", role="img", **aria(label=f"{100 * kind.share:.0f} % of the {kind.subject}")
+    )
 
 
 def life(motions: Sequence[LifeFacts]) -> Part:
@@ -278,19 +295,19 @@ def _life(facts: LifeFacts) -> list[Part]:
 def _bar(used: Used) -> Part:
     """A share as a bar, its number beside it: the bar alone is no information."""
     percent = f"{100 * used.share:.1f} %"
-    drawn = [html.Div(className="over" if used.share >= 1 else "filled", style={"width": f"{min(used.share, 1):.1%}"})]
+    marks = [html.Div(className="over" if used.share >= 1 else "filled", style={"width": f"{min(used.share, 1):.1%}"})]
     said = f"{used.name}: {percent} used"
     text = f" {percent} used; used up {used.until}"
     if used.year:
         low, high = (min(share, 1.0) for share in used.year)
         within = f"{100 * used.year[0]:.1f} to {100 * used.year[1]:.1f} %"
-        drawn.append(html.Div(className="interval", style={"left": f"{low:.2%}", "width": f"{high - low:.2%}"}))
+        marks.append(html.Div(className="interval", style={"left": f"{low:.2%}", "width": f"{high - low:.2%}"}))
         said += f", {within} a year after the log"
         text += f"; a year after the log {within}, the mark on the bar"
     return html.Div(
         [
             html.Div([html.Strong(used.name), text]),
-            html.Div(drawn, className="bar", role="img", **aria(label=said)),
+            html.Div(marks, className="bar", role="img", **aria(label=said)),
         ],
         className="used",
     )
@@ -332,7 +349,8 @@ def not_assessed(rows: Sequence[Mapping[str, str]]) -> Part:
         for row in rows
     ]
     said = html.P("This log cannot show the following. That is not the same as none found.")
-    return html.Div([said, table(["Pattern", "Motion", "Why", "What would make it assessable"], body)])
+    heads = ["Pattern", "Motion", "Why", "What would make it assessable"]
+    return html.Div([said, table(heads, body)], className="worded")
 
 
 def about(facts: LogFacts) -> Part:
