@@ -8,8 +8,8 @@ Work comes in jobs, so that the runs of a day are alike: shares vary between wee
 Between the days of a week the variance of the count of a kind is held against that of independent runs (the ratio
 estimate of cluster sampling: Cochran, Sampling Techniques, chapter 6: from memory); limits are as wide as so many fewer
 runs make them, those of the last weeks against the weeks before as wide as these weeks differ, where that is more. Two
-tests for each kind, chosen beforehand: whether its share differs between weeks, and the last weeks against those before;
-the smaller p-value counts for two, and the kinds of a machine are adjusted together.
+tests for each kind, chosen beforehand: whether its share differs between weeks, and the last weeks against those
+before; the smaller p-value counts for two, and the kinds of a machine are adjusted together.
 """
 
 from __future__ import annotations
