@@ -6,6 +6,7 @@ Places of weeks are their number from the first week of the history on, so that 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -118,6 +119,42 @@ class LifeView:
     """None where there is no forecast or nothing is left."""
     reading: str
     """One sentence on the hours of the weeks."""
+
+
+@dataclass(frozen=True)
+class WorkKind:
+    """A kind of work, found in all weeks together."""
+
+    number: int
+    """1: the most frequent."""
+    words: str
+
+
+@dataclass(frozen=True)
+class WorkView:
+    """The kinds of runs of a motion, or of work cycles, over the weeks."""
+
+    title: str
+    weeks: tuple[str, ...]
+    frame: pl.DataFrame
+    """(week, at, kind, count, whole, share, low, high, few) by kind and week; shares and limits from 0 to 1."""
+    kinds: tuple[WorkKind, ...]
+    recent: tuple[int, int]
+    """Places of the first and last of the weeks that are held against those before."""
+    works: tuple[Work, ...]
+
+
+@dataclass(frozen=True)
+class WorkOverWeeks:
+    """What a machine was used for, week by week."""
+
+    views: tuple[WorkView, ...]
+    """One of each subject that has several kinds."""
+    rows: tuple[dict[str, Any], ...]
+    """(key, subject, kind, words, share, past, recent, change, verdict) of each kind."""
+    reading: str
+    notes: tuple[str, ...]
+    """How kinds are found, of what there is too little, and what weeks lack."""
 
 
 @dataclass(frozen=True)

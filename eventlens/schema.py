@@ -422,6 +422,27 @@ WEEK_LIFE: Final = Table(
 )
 """Use of the safe working period day by day, for machines whose group and load spectrum are known."""
 
+WEEK_WORK: Final = Table(
+    "week_work",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "week": Column(pl.String(), "ISO week in the zone of the log"),
+        "day": Column(pl.String(), "local day on which they began, as 2026-04-13"),
+        "subject": Column(pl.String(), "what: runs of a motion, as 'hoist runs', or 'work cycles'"),
+        "length_s": Column(pl.Float64(), "length [s], rounded to a twentieth"),
+        "starts": Column(pl.Float64(), "number of starts"),
+        "fast": Column(pl.Float64(), "share of the running time in fast, in twentieths; null: not logged", True),
+        "together": Column(pl.Float64(), "share in which another motion runs too, in twentieths"),
+        "travel": Column(pl.Float64(), "share of the running time that is travel, in twentieths"),
+        "load": Column(pl.Float64(), "highest load, rounded to a fiftieth or to two figures; null: not logged", True),
+        "load_unit": Column(pl.String(), "share (of the rated load) or kg"),
+        "direction": Column(DIRECTION, "of a run", True),
+        "count": Column(pl.UInt32(), "so many whole runs or work cycles of the day are so"),
+    },
+    sort=("machine", "subject", "week", "day", "length_s", "starts", "fast", "together", "travel", "load", "direction"),
+)
+"""Runs and work cycles, those that are alike counted together: kinds of work of many weeks are found in it."""
+
 KINDS: Final = Table(
     "kinds",
     {

@@ -12,7 +12,8 @@ from dashboards import words
 from dashboards.data import _changes, _funnels, _rates, _times
 from dashboards.data._life import view as _life_view
 from dashboards.data._names import key_of, series_name
-from dashboards.series import Change, FunnelView, LifeView, TimeView, WeeklyView, Work
+from dashboards.data._work import over_weeks
+from dashboards.series import Change, FunnelView, LifeView, TimeView, WeeklyView, Work, WorkOverWeeks
 from eventlens.errors import ArchiveError, nearest
 from eventlens.life.period import RULE_AT_THE_END
 from eventlens.report.trends import VERDICT
@@ -43,6 +44,7 @@ class History:
         self.weeks = _every(trends.weeks)
         """Every ISO week from the first to the last."""
         self.notes, self.cautions = trends.notes, trends.cautions
+        self._work: dict[str, WorkOverWeeks] = {}
 
     def span(self) -> str:
         """Which weeks, and which of them are held against those before."""
@@ -175,6 +177,15 @@ class History:
     def life_view(self, machine: str) -> LifeView | None:
         """The same week by week, with its forecast; None where it is not known."""
         return _life_view(self.found, self.weeks, machine)
+
+    def work(self, machine: str) -> WorkOverWeeks:
+        """The kinds of work of a machine over the weeks; worked out when it is first asked for (a second or so)."""
+        if machine not in self._work:
+            found, last = self.found, tuple(self.weeks.index(self.found.recent[end]) for end in (0, -1))
+            self._work[machine] = over_weeks(
+                found.work_of(machine), self.weeks, (last[0], last[1]), self.works(machine), found.confidence
+            )
+        return self._work[machine]
 
     def entries(self, machine: str) -> list[tuple[str, str, str]]:
         """Day (UTC), kind and text of what people wrote down about a machine's parts and repairs, the oldest first."""

@@ -17,7 +17,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.schema import TIME, WEEK_LIFE, WEEK_TIMES, WEEKS, Column, Table
+from eventlens.schema import TIME, WEEK_LIFE, WEEK_TIMES, WEEK_WORK, WEEKS, Column, Table
 
 VERSION: Final = 1
 """Version of this form. An older archive opens: columns that it lacks are read as empty."""
@@ -103,7 +103,7 @@ def _rows_of(table: Table) -> pl.List:
     return pl.List(pl.Struct(inner))
 
 
-WEEKLY: Final = {"counts": WEEKS, "times": WEEK_TIMES, "life": WEEK_LIFE}
+WEEKLY: Final = {"counts": WEEKS, "times": WEEK_TIMES, "life": WEEK_LIFE, "work": WEEK_WORK}
 """Column of reviews -> table of weekly results that its cells hold rows of (the fields of trends.Weeks)."""
 
 REVIEWS: Final = Table(
@@ -120,6 +120,7 @@ REVIEWS: Final = Table(
         "counts": Column(_rows_of(WEEKS), "counts and use of the week (schema.WEEKS)", True),
         "times": Column(_rows_of(WEEK_TIMES), "measured times of the week (schema.WEEK_TIMES)", True),
         "life": Column(_rows_of(WEEK_LIFE), "use of the safe working period by day (schema.WEEK_LIFE)", True),
+        "work": Column(_rows_of(WEEK_WORK), "runs and work cycles, counted (schema.WEEK_WORK)", True),
     },
     sort=("machine", "week"),
 )

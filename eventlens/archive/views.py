@@ -13,7 +13,7 @@ from eventlens.archive.dumps import ledger
 from eventlens.archive.entries import entries
 from eventlens.archive.lake import Lake, quoted
 from eventlens.archive.tables import ENTRIES, EVENT, PERIODS, RECORD, REVIEWS, SET_ASIDE, WEEKLY
-from eventlens.schema import WEEK_LIFE, WEEK_TIMES, WEEKS
+from eventlens.schema import WEEK_LIFE, WEEK_TIMES, WEEK_WORK, WEEKS
 
 _NO_LEDGER: Final = ("kind", "line", "place", "time", "signal", "value", "segment", "reason", "text")
 COLUMNS: Final = {
@@ -26,6 +26,7 @@ COLUMNS: Final = {
     "weeks": tuple(WEEKS.columns),
     "week_times": tuple(WEEK_TIMES.columns),
     "week_life": tuple(WEEK_LIFE.columns),
+    "week_work": tuple(WEEK_WORK.columns),
 }
 """The tables that can be exported, and their columns."""
 
@@ -33,7 +34,7 @@ COLUMNS: Final = {
 def empty(table: str) -> pl.DataFrame:
     """A table without rows."""
     of = {"entries": ENTRIES, "reviews": REVIEWS, "periods": PERIODS, "weeks": WEEKS}
-    of |= {"week_times": WEEK_TIMES, "week_life": WEEK_LIFE}
+    of |= {"week_times": WEEK_TIMES, "week_life": WEEK_LIFE, "week_work": WEEK_WORK}
     types = of.get(table, RECORD).schema
     return pl.DataFrame(schema={name: types[name] for name in COLUMNS[table]})
 
@@ -82,7 +83,8 @@ def parts(
             yield weeks.stored(lake, machine, COLUMNS[table], PERIODS)
         else:
             found = weeks.weekly(weeks.stored(lake, machine, ("machine", "week", *WEEKLY)))
-            yield {"weeks": found.counts, "week_times": found.times, "week_life": found.life}[table]
+            weekly = {"weeks": found.counts, "week_times": found.times, "week_life": found.life}
+            yield (weekly | {"week_work": found.work})[table]
 
 
 def _months(

@@ -41,8 +41,8 @@ class Weekly(Machines):
         return kept.stored(self.lake, machine, kept.LISTED)
 
     def stored_results(self, machine: str | None = None) -> Weeks:
-        """What trends need of the stored weeks (schema.WEEKS, WEEK_TIMES, WEEK_LIFE), as they stand: nothing is made
-        anew."""
+        """What trends need of the stored weeks (schema.WEEKS, WEEK_TIMES, WEEK_LIFE, WEEK_WORK), as they stand:
+        nothing is made anew."""
         return kept.weekly(kept.stored(self.lake, machine, ("machine", "week", *WEEKLY)))
 
     def stored_review(self, machine: str, week: str) -> str:

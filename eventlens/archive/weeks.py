@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 CONTRACT: Final = 1
 """Of the JSON that is stored."""
-FORM: Final = 2
+FORM: Final = 3
 """Of the weekly results beside it: raised where they come to hold something else."""
 SILENT: Final = "nothing was recorded"
 LISTED: Final = ("machine", "week", "start", "end", "why", "made")

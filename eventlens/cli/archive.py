@@ -153,7 +153,8 @@ def export(
     table: Annotated[
         str,
         typer.Option(
-            metavar="TABLE", help="events, set_aside, imports, entries, reviews, periods, weeks, week_times, week_life."
+            metavar="TABLE",
+            help="events, set_aside, imports, entries, reviews, periods, weeks, week_times, week_life, week_work.",
         ),
     ] = "events",
     machine: Name = None,

@@ -13,15 +13,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from eventlens import schema
 from eventlens.duty.words import words_of
 from eventlens.motion.near import seconds
 from eventlens.statistics.arrays import Floats
+
+IntArray: TypeAlias = NDArray[np.int64]
 
 PAUSE_S: Final = 60.0
 """Longest pause within a work cycle [s] (common practice, no source: slinging takes longer)."""
@@ -36,6 +39,9 @@ LEAST_SHARE: Final = 0.03
 DRAWN: Final = 250
 """So many, evenly spread over the log, are grouped; the others go to the nearest group (enough for a kind of three in a
 hundred; more take seconds)."""
+DESCRIBED: Final = 2000
+"""Where runs are counted, not listed: so many, evenly spread, say what is typical of a kind (its middle is then known
+to a few percent)."""
 
 
 @dataclass(frozen=True)
@@ -50,19 +56,61 @@ class WorkKinds:
 
 def kinds_of_work(runs: pl.DataFrame, rated_load_kg: float | None) -> WorkKinds:
     """The kinds of runs and cycles in schema.RUNS. rated_load_kg: from the machine file; None: the load is in kg."""
-    whole = runs.lazy().filter(pl.col("start_seen") & pl.col("end_seen"))  # in the order of segment and start
-    load = pl.col("load_kg") / (rated_load_kg or 1.0)
-    single = _runs(whole, load)
-    subjects = {f"{motion} runs": part for (motion,), part in single.group_by("motion", maintain_order=True)}
-    subjects["work cycles"] = _cycles(single)
     parts, notes = [schema.KINDS.empty()], []
-    for subject, items in sorted(subjects.items()):
+    for subject, items in sorted(items_of_work(runs, rated_load_kg).items()):
         least = LEAST["cycles" if subject == "work cycles" else "runs"]
         if items.height < least:
             notes.append(f"{subject}: {items.height} in the log, kinds need {least}")
         else:
             parts.append(_kinds(subject, items, rated=rated_load_kg is not None))
     return WorkKinds(schema.KINDS.check(pl.concat(parts)), tuple(notes))
+
+
+def items_of_work(runs: pl.DataFrame, rated_load_kg: float | None) -> dict[str, pl.DataFrame]:
+    """(start, direction, and FEATURES) of what is told apart in schema.RUNS: the runs of each motion, as 'hoist runs',
+    and the 'work cycles'. load: share of the rated one, or kg where that is not known."""
+    whole = runs.lazy().filter(pl.col("start_seen") & pl.col("end_seen"))  # in the order of segment and start
+    single = _runs(whole, pl.col("load_kg") / (rated_load_kg or 1.0))
+    found = {f"{motion} runs": part for (motion,), part in single.group_by("motion", maintain_order=True)}
+    return found | {"work cycles": _cycles(single)}
+
+
+@dataclass(frozen=True)
+class Kinds:
+    """The kinds among runs or cycles that were counted."""
+
+    table: pl.DataFrame
+    """schema.KINDS, the most frequent first."""
+    labels: IntArray
+    """The row of the table that each row of what was counted belongs to."""
+
+
+def kinds_in(subject: str, items: pl.DataFrame) -> Kinds:
+    """The kinds among runs or cycles of which so many (count) were alike.
+
+    items: FEATURES, direction, load_unit ('share' or 'kg') and count, by time, so that those that are drawn are evenly
+    spread over it.
+    """
+    rated, drawn = "kg" not in items["load_unit"], _drawn(items, DRAWN)
+    found = _groups(*(_values(part, rated=rated, like=drawn) for part in (drawn, items)))
+    parts = [items.filter(pl.Series(found == label)) for label in range(int(found.max()) + 1)]
+    counts = [int(part["count"].sum()) for part in parts]
+    order = [at for at in sorted(range(len(parts)), key=lambda at: -counts[at]) if counts[at]]
+    rows = [
+        _row(subject, _drawn(parts[at], DESCRIBED), sum(counts), rated=rated)
+        | {"count": counts[at], "share": counts[at] / sum(counts)}
+        for at in order
+    ]
+    places = np.array([order.index(at) if at in order else -1 for at in range(len(parts))])
+    return Kinds(schema.KINDS.check(pl.DataFrame(rows, schema=schema.KINDS.schema)), places[found])
+
+
+def _drawn(items: pl.DataFrame, most: int) -> pl.DataFrame:
+    """A row for each of those that were counted, or for so many of them that are evenly spread."""
+    ends = items["count"].cum_sum().to_numpy()
+    whole = int(ends[-1])
+    number = min(whole, most)
+    return items[np.searchsorted(ends, (np.arange(number) + 0.5) * whole / number, side="right")]
 
 
 def _runs(runs: pl.LazyFrame, load: pl.Expr) -> pl.DataFrame:
@@ -105,6 +153,7 @@ def _cycles(runs: pl.DataFrame) -> pl.DataFrame:
         runs.with_columns(cycle=new.fill_null(value=True).cum_sum())
         .group_by("cycle", maintain_order=True)
         .agg(
+            start=pl.col("start").min(),
             length_s=seconds(pl.col("end").max(), pl.col("start").min()).clip(0.01),
             starts=pl.len().cast(pl.Float64),
             fast=(pl.col("fast") * weight).filter(known).sum() / weight.filter(known).sum(),
@@ -122,7 +171,8 @@ _BY_LOGARITHM: Final = ("length_s", "starts")
 
 def _kinds(subject: str, items: pl.DataFrame, *, rated: bool) -> pl.DataFrame:
     """schema.KINDS of one subject."""
-    labels = _groups(_values(items, rated=rated))
+    values = _values(items, rated=rated, like=items)
+    labels = _groups(values[:: -(-len(values) // DRAWN)], values)
     rows = []
     for label in np.unique(labels):
         part = items.filter(pl.Series(labels == label))
@@ -130,26 +180,26 @@ def _kinds(subject: str, items: pl.DataFrame, *, rated: bool) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=schema.KINDS.schema).sort("count", descending=True, maintain_order=True)
 
 
-def _values(items: pl.DataFrame, *, rated: bool) -> Floats:
-    """The features in steps that a person would tell apart; what is not known stands in the middle of what is."""
+def _values(items: pl.DataFrame, *, rated: bool, like: pl.DataFrame) -> Floats:
+    """The features in steps that a person would tell apart; what is not known stands in the middle of those of `like`
+    that are."""
     columns = []
     for name in FEATURES:
-        of = items[name].cast(pl.Float64)
-        if of.null_count() == of.len():
+        of, known = items[name].cast(pl.Float64), like[name].drop_nulls().cast(pl.Float64)
+        if known.is_empty():
             continue
+        filled = of.fill_null(known.median()).to_numpy()
         if name == "load" and not rated:  # no rated load: shares of the highest
-            of = of / max(float(of.max() or 0.0), 1e-9)  # type: ignore[arg-type]
-        filled = of.fill_null(of.median()).to_numpy()
+            filled = filled / max(float(known.max() or 0.0), 1e-9)  # type: ignore[arg-type]
         columns.append(np.log(filled) if name in _BY_LOGARITHM else 2 * filled)
     return np.column_stack(columns)
 
 
-def _groups(values: Floats) -> Any:
-    """The group of each row, from 0."""
+def _groups(drawn: Floats, values: Floats) -> IntArray:
+    """The group of each row, from 0: groups are found among those that are drawn."""
     from sklearn.cluster import AgglomerativeClustering  # loaded only when asked for
     from sklearn.metrics import silhouette_score
 
-    drawn = values[:: -(-len(values) // DRAWN)]
     kinds, best, centres = len(np.unique(drawn, axis=0)), STRUCTURE, None
     for number in range(2, min(MOST_KINDS, kinds) + 1):
         labels = AgglomerativeClustering(number).fit(drawn).labels_
@@ -158,7 +208,8 @@ def _groups(values: Floats) -> Any:
             best, centres = score, np.array([drawn[labels == label].mean(axis=0) for label in range(number)])
     if centres is None:
         return np.zeros(len(values), int)
-    return np.array([((values - centre) ** 2).sum(axis=1) for centre in centres]).argmin(axis=0)
+    nearest: IntArray = np.array([((values - centre) ** 2).sum(axis=1) for centre in centres]).argmin(axis=0)
+    return nearest
 
 
 def _row(subject: str, part: pl.DataFrame, whole: int, *, rated: bool) -> dict[str, Any]:

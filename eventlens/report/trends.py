@@ -12,6 +12,7 @@ from eventlens.life.period import RULE_AT_THE_END
 from eventlens.report.comparison import TIME
 from eventlens.report.lines import Line, Page
 from eventlens.report.words import CONFIDENCE, SEVERITY, counted, figure, listed
+from eventlens.report.work_trends import add_work
 from eventlens.trends import Trends
 
 VERDICT: Final = MappingProxyType(
@@ -63,6 +64,7 @@ def _page(found: Trends, width: int) -> Page:
         _verdict(page, found, verdict)
     _times(page, found)
     _life(page, found)
+    add_work(page, found)
     page.heading("Before anybody acts on a trend, or touches the machine")
     for caution in found.cautions:
         page.say(caution, "- ")

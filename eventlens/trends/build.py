@@ -67,6 +67,7 @@ def trends_of(weeks: Weeks, *, confidence: float = LEVEL) -> Trends:
         fleet=fleet(machines, rates, side_by_side, lives),
         life=lives,
         life_weeks=by_week,
+        worked=schema.WEEK_WORK.check(weeks.work),
         notes=(*_notes(counts, names), *life.notes(days, machines)),
         cautions=(*CAUTIONS, *cautions.GENERAL),
     )

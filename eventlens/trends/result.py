@@ -6,11 +6,13 @@ import json
 import math
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 import polars as pl
 
 from eventlens.contract import CONTRACT, number
+from eventlens.trends.work import WorkTrends, work_trends
 
 
 @dataclass(frozen=True)
@@ -44,9 +46,21 @@ class Trends:
     """tables.LIFE: what is used of the safe working period, and until when it lasts."""
     life_weeks: pl.DataFrame
     """tables.LIFE_WEEKS."""
+    worked: pl.DataFrame
+    """schema.WEEK_WORK: what the kinds of work are found in."""
     notes: tuple[str, ...]
     """What limits the answer, one sentence each."""
     cautions: tuple[str, ...]
+
+    @cached_property
+    def work(self) -> WorkTrends:
+        """The kinds of work over the weeks, of all machines; worked out when it is first asked for (a tenth of a second
+        for each machine, and a second once)."""
+        return work_trends(self.worked, self.recent, self.confidence)
+
+    def work_of(self, machine: str) -> WorkTrends:
+        """The same of one machine."""
+        return work_trends(self.worked.filter(pl.col("machine") == machine), self.recent, self.confidence)
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """The trends as JSON; the same weeks give the same text, byte for byte."""
@@ -70,6 +84,11 @@ class Trends:
             "funnel": _rows(self.funnel),
             "life": _rows(self.life),
             "life_weeks": _rows(self.life_weeks),
+            "work": {
+                "kinds": _rows(self.work.kinds),
+                "weekly": _rows(self.work.weekly),
+                "notes": list(self.work.notes),
+            },
             "notes": list(self.notes),
             "cautions": list(self.cautions),
         }

@@ -197,3 +197,49 @@ LIFE: Final = Table(
     sort=("machine",),
 )
 """The safe working period of each machine whose group and load spectrum are known."""
+
+WORK_VERDICTS: Final = ("more", "less", "uneven", "not_shown", "too_little")
+WORK_KINDS: Final = Table(
+    "work_kinds",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "subject": Column(pl.String(), "kinds of what: runs of a motion, as 'hoist runs', or 'work cycles'"),
+        "kind": Column(pl.UInt32(), "number of the kind, 1: the most frequent"),
+        "words": Column(pl.String(), "what is typical of it (duty.words)"),
+        "count": Column(pl.UInt32(), "so many are of this kind in all weeks"),
+        "share": Column(pl.Float64(), "of all of the subject"),
+        "weeks": Column(pl.UInt32(), "weeks with enough of the subject"),
+        "past_count": Column(pl.UInt32(), "of this kind before the last weeks (trends.RECENT)"),
+        "past_whole": Column(pl.UInt32(), "of any kind before them"),
+        "recent_count": Column(pl.UInt32(), "of this kind in the last weeks"),
+        "recent_whole": Column(pl.UInt32(), "of any kind in them"),
+        "change": Column(pl.Float64(), "share in the last weeks less that before; null: cannot be said", True),
+        "change_low": Column(pl.Float64(), "its lower limit at the level of the trends", True),
+        "change_high": Column(pl.Float64(), "its upper limit", True),
+        "range": Column(pl.Float64(), "highest less lowest share of a week"),
+        "spread": Column(pl.Float64(), "variance of its count in a week over that of independent runs", True),
+        "p": Column(pl.Float64(), "of the smaller of two p-values, for two tests; null: not judged", True),
+        "p_adjusted": Column(pl.Float64(), "the same for all kinds of the machine (false discovery rate)", True),
+        "verdict": Column(pl.Enum(WORK_VERDICTS), "how its share has moved"),
+    },
+    sort=("machine", "subject", "kind"),
+)
+"""Each kind of work of each machine over the weeks; kinds are found in all weeks together."""
+
+WORK_WEEKS: Final = Table(
+    "work_weeks",
+    {
+        "machine": Column(pl.String(), "which machine"),
+        "subject": Column(pl.String(), "kinds of what"),
+        "kind": Column(pl.UInt32(), "number of the kind, as in work_kinds"),
+        "week": Column(pl.String(), "ISO week"),
+        "count": Column(pl.UInt32(), "so many are of this kind"),
+        "whole": Column(pl.UInt32(), "of any kind"),
+        "share": Column(pl.Float64(), "of all"),
+        "low": Column(pl.Float64(), "its lower limit, days that are alike allowed for"),
+        "high": Column(pl.Float64(), "its upper limit"),
+        "few": Column(pl.Boolean(), "too few of the subject in the week to be judged"),
+    },
+    sort=("machine", "subject", "kind", "week"),
+)
+"""The share of each kind of work week by week."""

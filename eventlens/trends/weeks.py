@@ -18,8 +18,7 @@ from eventlens.limits import configure
 from eventlens.patterns import Pattern
 from eventlens.result import Review
 from eventlens.statistics.bursts import BurstParameters
-
-WEEK = "%G-W%V"
+from eventlens.trends.worked import WEEK, counted, work_of
 
 
 @dataclass(frozen=True)
@@ -32,6 +31,8 @@ class Weeks:
     """schema.WEEK_TIMES."""
     life: pl.DataFrame = field(default_factory=schema.WEEK_LIFE.empty)
     """schema.WEEK_LIFE."""
+    work: pl.DataFrame = field(default_factory=schema.WEEK_WORK.empty)
+    """schema.WEEK_WORK."""
 
 
 def gather(parts: Iterable[Weeks]) -> Weeks:
@@ -54,7 +55,10 @@ def gather(parts: Iterable[Weeks]) -> Weeks:
     order = [*schema.WEEK_TIMES.sort]
     times = times.sort(*order, "n").unique(order, keep="last", maintain_order=True)
     return Weeks(
-        _fitted(merged, schema.WEEKS), _fitted(times, schema.WEEK_TIMES), _fitted(_days(every), schema.WEEK_LIFE)
+        _fitted(merged, schema.WEEKS),
+        _fitted(times, schema.WEEK_TIMES),
+        _fitted(_days(every), schema.WEEK_LIFE),
+        _fitted(counted([part.work for part in every]), schema.WEEK_WORK),
     )
 
 
@@ -73,7 +77,7 @@ def weeks_of(review: Review) -> Weeks:
     source = _Source(review)
     found = [_of_pattern(source, pattern, place) for pattern, place in _places(review)]
     counts = pl.concat([schema.WEEKS.empty(), *(_fitted(part, schema.WEEKS) for part in found)])
-    return gather([Weeks(counts, _times(review), _life(review))])
+    return gather([Weeks(counts, _times(review), _life(review), work_of(review))])
 
 
 def _places(review: Review) -> Iterable[tuple[Pattern, str | None]]:

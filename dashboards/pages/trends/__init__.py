@@ -49,6 +49,10 @@ def register(app: Dash, source: Source) -> None:
     def _life(theme: Any, search: Any) -> Any:
         return callbacks.draw_life(source.history(), read_query(search), theme)
 
+    @app.callback(Output(ids.WORK, "children"), Input(THEME, "data"), State(ADDRESS, "search"))
+    def _work(theme: Any, search: Any) -> Any:
+        return callbacks.draw_work(source.history(), read_query(search), theme)
+
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction("page", "openWeek"),
         Input(ids.WEEKLY, "clickData"),

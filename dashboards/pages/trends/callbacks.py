@@ -9,11 +9,13 @@ from dash import html
 from dash.exceptions import PreventUpdate
 
 from dashboards.data import History
-from dashboards.figures import drift, life, weekly
+from dashboards.figures import drift, life, weekly, work
 from dashboards.figures.theme import palette
 from dashboards.pages import _parts
 from dashboards.pages._page import Query, address
+from dashboards.pages.trends import grids
 from dashboards.pages.trends.layout import BRIEF, PATH, SIGNS
+from dashboards.series import WorkView
 
 OWN = "own"
 
@@ -89,3 +91,31 @@ def draw_life(history: History, query: Query, theme: str | None) -> list[Any]:
         html.Div([html.H3(title), _parts.drawn(figure, said, f"Hours of full load: {title.lower()}")])
         for title, figure, said in charts
     ]
+
+
+def draw_work(history: History, query: Query, theme: str | None) -> list[Any]:
+    """What the weeks show of the kinds of work, a chart of each motion's runs and of the cycles, and their numbers."""
+    found = history.work(machine_of(history, query))
+    colours = palette(theme)
+    charts = [
+        html.Div(
+            [
+                html.H3(view.title),
+                _parts.drawn(work.figure(view, colours), _numbered(view), f"{view.title}: share of each kind by week"),
+            ]
+        )
+        for view in found.views
+    ]
+    parts = [html.P(found.reading), html.Div(charts, className="multiples")]
+    if found.rows:
+        parts.append(grids.work("work-kinds", found.rows))
+    if charts:
+        weekly = [{"subject": view.title, **row} for view in found.views for row in view.frame.rows(named=True)]
+        numbers = [html.Summary("The numbers of these charts"), grids.work_weeks("work-numbers", weekly)]
+        parts.append(html.Details(numbers))
+    return [*parts, html.Ul([html.Li(note) for note in found.notes], className="reading")]
+
+
+def _numbered(view: WorkView) -> str:
+    """What the numbers in a chart stand for."""
+    return " ".join(f"{kind.number}: {kind.words}." for kind in view.kinds)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 from dashboards.pages import _grids
 
@@ -71,6 +71,41 @@ def life(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
         {"field": "log", "headerName": "Log", "width": 120},
     ]
     return _grids.grid(grid_id, columns, rows, getRowId="params.data.week", style=_grids.height(len(rows), 8))
+
+
+_PERCENT: Final = {"valueFormatter": {"function": "d3.format('.0f')(100 * params.value) + ' %'"}}
+
+
+def work(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
+    """The kinds of work, and how their shares have moved."""
+    share = {"type": "rightAligned", **_PERCENT}
+    columns = [
+        {"field": "subject", "headerName": "Of", "width": 130, "pinned": "left"},
+        {"field": "kind", "headerName": "Kind", "width": 70, "type": "rightAligned"},
+        {"field": "share", "headerName": "In all", "width": 84, **share},
+        {"field": "past", "headerName": "Before", "width": 84, **share},
+        {"field": "recent", "headerName": "In the last weeks", "width": 140, **share},
+        {"field": "verdict", "headerName": "Over the weeks", "width": 240},
+        {"field": "change", "headerName": "Last weeks less before", "width": 280},
+        {"field": "words", "headerName": "What is typical", "flex": 1, "minWidth": 320, "tooltipField": "words"},
+    ]
+    return _grids.grid(grid_id, columns, rows, getRowId="params.data.key", style=_grids.height(len(rows), 10))
+
+
+def work_weeks(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
+    """The share of each kind of work in each week."""
+    share = {"type": "rightAligned", **_PERCENT}
+    columns = [
+        {"field": "subject", "headerName": "Of", "width": 130, "pinned": "left"},
+        {"field": "kind", "headerName": "Kind", "width": 80, "type": "rightAligned"},
+        {"field": "week", "headerName": "Week", "width": 110},
+        {"field": "count", "headerName": "Number", "width": 100, "type": "rightAligned"},
+        {"field": "whole", "headerName": "Of", "width": 90, "type": "rightAligned"},
+        {"field": "share", "headerName": "Share", "width": 90, **share},
+        {"field": "low", "headerName": "from", "headerTooltip": "lower 95 % limit", "width": 80, **share},
+        {"field": "high", "headerName": "to", "headerTooltip": "upper 95 % limit", "width": 80, **share},
+    ]
+    return _grids.grid(grid_id, columns, rows, style=_grids.height(len(rows), 10))
 
 
 def weeks(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:

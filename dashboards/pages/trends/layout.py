@@ -43,6 +43,12 @@ def layout(source: Source, machine: str) -> Any:
             _patterns(history, machine),
             _times(history, machine),
             _life(history, machine),
+            _parts.panel(
+                "Kinds of work",
+                dcc.Loading(
+                    html.Div(html.P("Counting …", className="reading"), id=ids.WORK), type="dot", color="var(--partly)"
+                ),
+            ),
             _weeks(history, machine),
             _entries(history, machine),
             _not_assessed(history, machine),
