@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
 
 import polars as pl
 
 FOLLOWS, SILENT, ENDED = "follows", "silent", "ended"
 """How it is with a follower: he speaks; he has fallen silent; he has said that he ends."""
-NEEDS: Final = frozenset({SILENT})
 
 
 @dataclass(frozen=True)
@@ -73,8 +71,10 @@ class Follower:
     """FOLLOWS, SILENT or ENDED."""
     level: str
     """'watch' where a person should look after the follower or its source; else 'calm'."""
-    said: str
-    """The same in one sentence."""
+    head: str
+    """The same in a few words."""
+    more: str
+    """What else there is to say of it."""
     at: datetime
     """Its last word."""
     number: int

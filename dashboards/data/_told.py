@@ -64,7 +64,8 @@ class Journal:
             self.asks[before["severity"]] -= 1
         if said["told"] != "withdrawn":
             self.asks[said["severity"]] += 1
-        first = before["first"] if before else {"number": said["number"], "told_at": said["told_at"], **said["delay"]}
+        same = {name: said[name] for name in ("number", "told_at", "going_on")}
+        first = before["first"] if before else {**same, **said["delay"]}
         self.found[said["id"]] = {**said, "first": first}
         if len(self.found) > MOST:
             self.found.popitem(last=False)
@@ -82,7 +83,7 @@ def told(said: Mapping[str, Any], zone: str, href: Callable[[Mapping[str, Any]],
         number=int(first["number"]),
         latest=int(said["number"]),
         level=str(said["severity"]) if said["severity"] in schema.SEVERITIES else "note",
-        title=printable(f"{said['motion'] or 'machine'}: {said['title']}"),
+        title=printable(f"{(said['motion'] or 'machine').capitalize()}: {said['title']}"),
         start=clock(datetime.fromisoformat(said["start"]), zone),
         facts=printable("; ".join(_facts(said))),
         delay=_delay(first),
@@ -105,9 +106,10 @@ def _facts(said: Mapping[str, Any]) -> list[str]:
     if said["measured"] is not None:
         limit = "" if said["limit"] is None else f" (limit {figure(said['limit'])})"
         facts.append(f"{figure(said['measured'])} {said['unit']}{limit}")
+    lasted = datetime.fromisoformat(said["end"]) - datetime.fromisoformat(said["start"])
     if said["going_on"]:
         facts.append("still going on")
-    elif (lasted := datetime.fromisoformat(said["end"]) - datetime.fromisoformat(said["start"])) > timedelta(0):
+    elif lasted > timedelta(0) and said["unit"] != "s":  # else that is what was measured
         facts.append(f"lasted {words.length(lasted.total_seconds())}")
     if rows := said["rows"]:
         facts.append(("line " if len(rows) == 1 else "lines ") + words.lines(rows, 6))
@@ -115,5 +117,6 @@ def _facts(said: Mapping[str, Any]) -> list[str]:
 
 
 def _delay(first: Mapping[str, Any]) -> str:
-    needed, took = (max(round(float(first[name]), 1), 0.0) for name in ("record_s", "program_s"))
-    return f"certain {words.length(needed)} of the log after its end, told {words.length(took)} after that came"
+    needed, took = (words.length(max(round(float(first[name]), 1), 0.0)) for name in ("record_s", "program_s"))
+    since = "while it went on" if first["going_on"] else f"{needed} of the log after its end"
+    return f"certain {since}; told {took} after that came"

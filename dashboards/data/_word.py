@@ -16,8 +16,10 @@ from dashboards.wallclock import WallClock, micros
 from eventlens.errors import printable
 from eventlens.live.word import Word
 
-MINUTES: Final = 120
-"""So many minutes are drawn."""
+LEAST, MOST = 15, 120
+"""So many minutes are drawn: from shortly before somebody began to follow."""
+BEFORE: Final = 3
+"""Minutes before that."""
 QUIET_S: Final = 60.0
 """After so long without a line [s] the page says for how long (common practice, no source)."""
 LOOKING_S: Final = 30.0
@@ -27,6 +29,7 @@ LOOKING_S: Final = 30.0
 def follower(key: str, said: Word, now: datetime) -> Follower:
     """Who follows, and how it is with him."""
     how = FOLLOWS if said.follows(now) else ENDED if said.ended else SILENT
+    head, more = _said(said, how, now)
     needs = how == SILENT or bool(said.why) or (how == FOLLOWS and bool(said.trouble))
     return Follower(
         key=key,
@@ -34,7 +37,8 @@ def follower(key: str, said: Word, now: datetime) -> Follower:
         source=source_of(said),
         how=how,
         level="watch" if needs else "calm",
-        said=printable(_said(said, how, now)),
+        head=printable(head),
+        more=printable(more),
         at=said.at,
         number=said.told,
     )
@@ -51,21 +55,19 @@ def ago(instant: datetime, now: datetime) -> str:
     return f"{words.length(seconds)} ago" if seconds >= 2 else "just now"
 
 
-def _said(said: Word, how: str, now: datetime) -> str:
+def _said(said: Word, how: str, now: datetime) -> tuple[str, str]:
+    """How it is, in a few words and in one sentence more."""
+    when = f"{ago(said.at, now)}, at {clock(said.at, said.zone)}"
     if how == SILENT:
         return (
-            f"Nobody follows any more: the follower fell silent {ago(said.at, now)}, at {clock(said.at, said.zone)}, "
-            "without ending. What has happened since is not known here."
+            "Nobody follows any more",
+            f"The follower fell silent {when}, without ending. What has happened since is not known here.",
         )
+    if how == ENDED and said.why:
+        return "Nobody follows any more", f"It was broken off {when}, by this: {_without_paths(said)}"
     if how == ENDED:
-        when = f"{ago(said.at, now)}, at {clock(said.at, said.zone)}"
-        if said.why:
-            return f"Nobody follows any more: it was broken off {when}, by this: {_without_paths(said)}"
-        return f"Nobody follows any more: somebody ended it {when}."
-    lately = _lately(said, now)
-    if said.trouble:
-        return f"Followed, but {said.trouble}. {lately}"
-    return f"Followed. {lately}"
+        return "Nobody follows any more", f"Somebody ended it {when}."
+    return f"Followed, but {said.trouble}" if said.trouble else "Followed", _lately(said, now)
 
 
 def _lately(said: Word, now: datetime) -> str:
@@ -102,8 +104,9 @@ def facts(said: Word, now: datetime) -> tuple[tuple[str, str], ...]:
 def arrivals(said: Word, found: Sequence[Told], now: datetime) -> Arrivals:
     """The minutes before now: how many lines came in each, where somebody followed."""
     last = int(now.timestamp()) // 60
-    every = range(last - MINUTES + 1, last + 1)
     known = dict(said.minutes)
+    minutes = min(max(last - min(known, default=last) + 1 + BEFORE, LEAST), MOST)
+    every = range(last - minutes + 1, last + 1)
     begin, end = (datetime.fromtimestamp(60 * minute, UTC) for minute in (every[0], last + 1))
     wall = WallClock.of(begin, end, said.zone, 1.0)
     frame = pl.DataFrame(
@@ -125,8 +128,8 @@ def arrivals(said: Word, found: Sequence[Told], now: datetime) -> Arrivals:
 def _reading(frame: pl.DataFrame, found: int) -> str:
     followed = frame.drop_nulls("lines")
     busy = followed.filter(pl.col("lines") > 0).height
-    missing = MINUTES - followed.height
-    span = words.length(timedelta(minutes=MINUTES).total_seconds())
+    missing = frame.height - followed.height
+    span = words.length(timedelta(minutes=frame.height).total_seconds())
     if not followed.height:
         return f"In the last {span} nobody followed."
     parts = [

@@ -20,7 +20,7 @@ from dashboards.following import Follower, LiveView
 from eventlens.archive import Archive
 from eventlens.archive.place import FOLLOWING, folder_of
 from eventlens.cautions import GENERAL
-from eventlens.errors import EventlensError, nearest
+from eventlens.errors import EventlensError, nearest, printable
 from eventlens.live import word
 from eventlens.live.looking import record_of
 from eventlens.live.word import Word
@@ -88,7 +88,7 @@ class Live:
             told=found,
             earlier=count - len(found),
             asks=asks,
-            notes=tuple((clock(one.at, said.zone), one.text) for one in reversed(said.notes[-NOTES_SHOWN:])),
+            notes=tuple((clock(one.at, said.zone), printable(one.text)) for one in reversed(said.notes[-NOTES_SHOWN:])),
             earlier_notes=max(said.noted - NOTES_SHOWN, 0),
             arrivals=_word.arrivals(said, found, now),
             review=self._review_at(folder.name, said, now.replace(second=0, microsecond=0)),

@@ -26,6 +26,8 @@ SYMBOLS: Final = MappingProxyType(
 )
 """The shape says what a finding asks for; colour only repeats it."""
 _MINUTE_MS: Final = 60_000
+LEAST: Final = 10
+"""Lines a minute that the plot has room for at least."""
 _ROOM: Final = 1.32
 """Height of the plot over its highest bar: findings stand above."""
 
@@ -33,10 +35,11 @@ _ROOM: Final = 1.32
 def figure(view: Arrivals, colours: Palette) -> go.Figure:
     """The figure of Arrivals."""
     drawn = go.Figure()
-    most = max(int(view.frame["lines"].max() or 0), 4)  # type: ignore[arg-type]
+    most = usual_most(view.frame)
     top = _ROOM * most
     _add_unknown(drawn, view, top, colours)
     _add_lines(drawn, view, colours)
+    _add_beyond(drawn, view, most, colours)
     for level in SYMBOLS:
         _add_told(drawn, view, level, 0.9 * top, colours)
     dressed(drawn, colours, HEIGHT_PX, {"l": 48, "r": 10, "t": 8, "b": 58})
@@ -55,6 +58,21 @@ def figure(view: Arrivals, colours: Palette) -> go.Figure:
         },
     )
     return drawn
+
+
+def usual_most(frame: pl.DataFrame) -> int:
+    """The most lines of a minute after one that was followed too: who begins to follow gets much at once."""
+    usual = frame.filter(pl.col("lines").shift(1).is_not_null())["lines"].max()
+    return max(int(usual or 0), LEAST)  # type: ignore[arg-type]
+
+
+def _add_beyond(drawn: go.Figure, view: Arrivals, most: int, colours: Palette) -> None:
+    """How many lines came in minutes with more than there is room for."""
+    for at, lines in view.frame.filter(pl.col("lines") > _ROOM * most).iter_rows():
+        drawn.add_annotation(
+            x=at + _MINUTE_MS / 2, y=0.8, yref="y domain", yanchor="top", xanchor="left", xshift=4,
+            text=f"↑ {lines:,}", showarrow=False, font={"size": 11, "color": colours.quiet}, bgcolor=colours.ground,
+        )  # fmt: skip
 
 
 def _add_unknown(drawn: go.Figure, view: Arrivals, top: float, colours: Palette) -> None:

@@ -163,7 +163,7 @@ class Board:
                 record_end=course.record_end,
                 lines=course.lines,
                 looking=course.looking,
-                trouble=course.trouble(),
+                trouble="" if self._ending.is_set() else course.trouble(),
                 told=course.told,
                 notes=tuple(self._notes),
                 noted=self._noted,

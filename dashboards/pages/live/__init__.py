@@ -47,7 +47,6 @@ def register(app: Dash, source: Source) -> None:
     @app.callback(
         Output(ids.NOW, "children"),
         Output(ids.HEARD, "children"),
-        Output(ids.ASKS, "children"),
         Output(ids.TOLD, "parts"),
         Output(ids.CHART, "figure"),
         Output(ids.READING, "children"),

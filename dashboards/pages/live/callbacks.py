@@ -34,7 +34,7 @@ def ends(view: LiveView) -> bool:
 
 
 def answer(live: Live, key: Mapping[str, str], before: Mapping[str, Any], theme: str | None) -> tuple[Any, ...]:
-    """How it is now; what is heard; what findings ask for, and the findings; chart and its sentence; notes; what is
+    """How it is now; what is heard; the findings; chart and its sentence; notes; what is
     shown; whether to ask no more, and whether the button that asks again is hidden.
     """
     view = live.view(key["machine"], key["record"])
@@ -45,15 +45,15 @@ def answer(live: Live, key: Mapping[str, str], before: Mapping[str, Any], theme:
 
     news = "" if same("number") else parts.heard(view, int(before.get("number", 0)))
     if not same("how"):
-        news = f"{news} {view.follower.said}".strip()
-    found = (no_update, no_update) if same("number", "links") else (parts.asks(view), parts.told(view))
+        news = f"{news} {view.follower.head}. {view.follower.more}".strip()
+    found = no_update if same("number", "links") else parts.told(view)
     drawn: tuple[Any, Any] = (no_update, no_update)
     if not same("minute", "number", "theme"):
         drawn = arrivals.figure(view.arrivals, palette(theme)), view.arrivals.reading
     return (
         parts.now(view),
         news or no_update,
-        *found,
+        found,
         *drawn,
         no_update if same("notes") else parts.notes(view),
         now,
@@ -65,5 +65,5 @@ def answer(live: Live, key: Mapping[str, str], before: Mapping[str, Any], theme:
 def everybody(live: Live, before: Any) -> tuple[Any, Any]:
     """The list of all who follow, where it says something else than before."""
     known = live.followers()
-    now = [[one.key, one.said] for one in known]
+    now = [[one.key, one.head, one.more] for one in known]
     return (no_update, no_update) if now == before else (parts.everybody(known, live.where), now)

@@ -45,11 +45,6 @@ def one(live: Live, view: LiveView, theme: str | None) -> Any:
             html.Div("", id=ids.HEARD, role="status", className="heard", **_parts.aria(live="polite")),
             html.Div([_now(view), _parts.cautions(live.cautions)], className="pair uneven"),
             _parts.panel(
-                "Findings as they became certain, the latest first",
-                html.Div(parts.asks(view), id=ids.ASKS),
-                Fixed(*parts.told(view), part_id=ids.TOLD),
-            ),
-            _parts.panel(
                 "When lines came, and findings became certain",
                 _parts.chart(
                     ids.CHART,
@@ -58,6 +53,10 @@ def one(live: Live, view: LiveView, theme: str | None) -> Any:
                     arrivals.figure(view.arrivals, palette(theme)),
                     view.arrivals.reading,
                 ),
+            ),
+            _parts.panel(
+                "Findings as they became certain, the latest first",
+                Fixed(*parts.told(view), part_id=ids.TOLD),
             ),
             _parts.panel("What happened to the source", html.Div(parts.notes(view), id=ids.NOTES)),
         ]

@@ -17,21 +17,22 @@ _STATUS: Final = {"changed": "changed", "withdrawn": "withdrawn"}
 
 
 def now(view: LiveView) -> list[Any]:
-    """How it is: one sentence, and the facts."""
+    """How it is: one sentence, what the findings ask for, and the facts."""
     facts = [html.Div([html.Dt(name), html.Dd(text)], className="fact") for name, text in view.facts]
-    return [answer(view.follower), html.Dl(facts, className="facts lines")]
+    return [html.P(answer(view.follower), className="answer"), asks(view), html.Dl(facts, className="facts lines")]
 
 
-def answer(follower: Follower) -> Any:
-    """The sentence, with its sign where a person should look."""
-    sign: list[Any] = [_parts.sign("watch")] if follower.level == "watch" else []
-    return html.P([*sign, follower.said], className="answer" if follower.level == "calm" else "answer looks")
+def answer(follower: Follower) -> list[Any]:
+    """The sentence, with a sign where a person should look."""
+    looks = follower.level == "watch"
+    head = html.Span(f"{follower.head}.", className=follower.level)
+    return [_parts.sign("watch"), head, f" {follower.more}"] if looks else [head, f" {follower.more}"]
 
 
 def asks(view: LiveView) -> Any:
     """How many findings that hold ask for what."""
     if not view.told:
-        return html.P("None has become certain yet.", className="reading")
+        return html.P("No finding has become certain yet.", className="reading")
     items = [
         html.Li([_parts.sign(level), html.Span(f"{count:,} {words.SEVERITY[level]}", className=level)])
         for level, count in view.asks
@@ -42,7 +43,7 @@ def asks(view: LiveView) -> Any:
 def told(view: LiveView) -> list[Any]:
     """The findings, the latest first; rows know each other again by their key."""
     if not view.told:
-        return []
+        return [html.P("None yet.", className="reading", key="none")]
     rows = [_row(one) for one in view.told]
     earlier = f"{words.counted(view.earlier, 'finding')} before these; the review of the record has all."
     rest = [html.P(earlier, className="reading", key="earlier")] if view.earlier else []
@@ -60,7 +61,7 @@ def _row(one: Told) -> Any:
     where: Any = html.Span("not in the archive yet" if one.holds else "", className="how")
     if one.href:
         where = html.A("its signals", href=one.href, **_parts.aria(label=f"Signals of {one.title}, {one.start}"))
-    when = [html.Span(one.start, className="number"), html.Span(one.delay, className="how")]
+    when = [html.Span(["began ", html.Span(one.start, className="number")]), html.Span(one.delay, className="how")]
     return html.Li(
         [
             html.Div(asked, className="asked"),
@@ -107,10 +108,7 @@ def everybody(followers: Sequence[Follower], where: str) -> Any:
             [
                 html.A(one.machine, href=address(PATH, machine=one.machine, record=one.key)),
                 html.Span(f" {one.source}: ", className="reading"),
-                html.Span(
-                    [*([_parts.sign("watch")] if one.level == "watch" else []), one.said],
-                    className="looks" if one.level == "watch" else "",
-                ),
+                html.Span(answer(one)),
             ]
         )
         for one in followers
