@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from dash import Dash
     from flask import Flask
 
-    from dashboards.data import Archive, Building, Review
+    from dashboards.data import Archive, Building, Review, StateFolder
 
 _ICON: Final = (
     "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E"
@@ -39,7 +39,7 @@ __all__ = ["create_app"]
 
 
 def create_app(
-    shown: Review | Archive | None,
+    shown: Review | Archive | StateFolder | None,
     *,
     demonstration: bool = False,
     folder: Path | None = None,
@@ -47,8 +47,8 @@ def create_app(
     visitors_add: bool = False,
     building: Building | None = None,
 ) -> Dash:
-    """The application that shows a review, the machines of an archive, or what is brought in to it (None). Its
-    `.server` is the WSGI application.
+    """The application that shows a review, the machines of an archive, a machine that is followed (its state folder),
+    or what is brought in to it (None). Its `.server` is the WSGI application.
 
     folder: where the dumps lie that visitors bring in, and the key that signs their visits; None: nothing is brought
     in. password_hash: of werkzeug.security, for servers that others can reach; None: no password is asked for,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 import polars as pl
@@ -93,6 +93,15 @@ class Findings:
     def count(self, key: str) -> int:
         """How many occurrences a finding has."""
         return self._evidence[key].height
+
+    def number_at(self, key: str, instant: str) -> int:
+        """Number of the occurrence that began nearest to an instant (ISO 8601); the first where it is none."""
+        try:
+            wanted = datetime.fromisoformat(instant)
+            away = (self._evidence[key]["start"] - wanted).dt.total_microseconds().abs()
+        except (ValueError, TypeError, pl.exceptions.PolarsError):
+            return 1
+        return int(away.arg_min() or 0) + 1
 
     def occurrences(self, key: str, page: int) -> list[dict[str, Any]]:
         """One page of a finding's occurrences, numbered from 1."""

@@ -181,13 +181,16 @@
   function sameOccurrence(now, chosen) {
     const finding = now.get("finding");
     if (!chosen || !finding) return !chosen && !finding;
-    return chosen.key.startsWith(finding) && (now.get("number") || "1") === String(chosen.number);
+    if (!chosen.key.startsWith(finding)) return false;
+    if (now.get("at") && !now.get("number")) return true; // told by its beginning, which the server has found
+    return (now.get("number") || "1") === String(chosen.number);
   }
 
   function remember(state, whole) {
     const now = query();
     const [start, end] = state.window;
     const stays = sameOccurrence(now, state.chosen);
+    now.delete("at");
     if (state.chosen) {
       now.set("finding", state.chosen.key);
       now.set("number", state.chosen.number);

@@ -5,7 +5,7 @@ Their frames stay on the server.
 """
 
 from dashboards.data.history import History
-from dashboards.data.source import Archive, Building, Fault, Source, source_of
+from dashboards.data.source import Archive, Building, Fault, Source, StateFolder, source_of
 from dashboards.data.week import INTRODUCTION, Causes, Complaint, NextCheck, Review, Told, Week
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "NextCheck",
     "Review",
     "Source",
+    "StateFolder",
     "Told",
     "Week",
     "source_of",

@@ -8,6 +8,8 @@ from threading import Lock
 from typing import TYPE_CHECKING, Final, Protocol
 
 from dashboards.data.history import History
+from dashboards.data.live import Live, StateFolder, has_followers, live_in
+from dashboards.data.single import Nothing, OneRecord, OneReview
 from dashboards.data.week import Review, Week
 from dashboards.jobs import Job, Jobs
 from eventlens.archive import Archive
@@ -17,7 +19,7 @@ from eventlens.simulation.yard import STORIES
 if TYPE_CHECKING:
     from dashboards.intake import Intake
 
-__all__ = ["Archive", "Building", "Fault", "Kept", "Nothing", "OneReview", "Source", "source_of"]
+__all__ = ["Archive", "Building", "Fault", "Kept", "Nothing", "OneReview", "Source", "StateFolder", "source_of"]
 
 Fault = EventlensError
 """What a page says in place of itself: wanted, got, remedy."""
@@ -37,10 +39,14 @@ class Source(Protocol):
     """Whether it holds weeks of machines, not one review."""
     tour: tuple[tuple[str, str], ...]
     """Of the demonstration each machine and what was put into it; else empty."""
-    start: str
-    """Path of the page that comes first."""
     intake: Intake | None
     """Where visitors bring dumps in; None: nobody does."""
+    live: Live | None
+    """Who follows machines; None: that cannot be seen from here."""
+
+    @property
+    def start(self) -> str:
+        """Path of the page that comes first."""
 
     def working(self) -> str | None:
         """What is being made in the background and comes to the pages by itself; None: nothing."""
@@ -58,71 +64,6 @@ class Source(Protocol):
         """The weeks of all machines; Fault where there are none."""
 
 
-class Nothing:
-    """No log at all: somebody is going to bring one in."""
-
-    name = "dumps of your own"
-    archived = False
-    tour: tuple[tuple[str, str], ...] = ()
-    start = "/bring"
-    intake: Intake | None = None
-
-    def working(self) -> str | None:
-        """Nothing."""
-        return None
-
-    def machines(self) -> list[str]:
-        """None."""
-        return []
-
-    def week(self, machine: str | None, week: str | None) -> Week:
-        """None."""
-        raise Fault("a log to show", "none", "bring a dump in")
-
-    def weeks_of(self, machine: str) -> list[str]:
-        """None."""
-        return []
-
-    def history(self) -> History:
-        """None."""
-        raise Fault("an archive for trends", "none", "start eventlens dashboard with an archive")
-
-
-class OneReview:
-    """One log of one machine."""
-
-    archived = False
-    tour: tuple[tuple[str, str], ...] = ()
-    start = "/review"
-    intake: Intake | None = None
-
-    def __init__(self, review: Review) -> None:
-        self._week = Week(review)
-        self.name = self._week.facts.machine
-
-    def working(self) -> str | None:
-        """Nothing."""
-        return None
-
-    def machines(self) -> list[str]:
-        """The machine of the log."""
-        return [self.name]
-
-    def week(self, machine: str | None, week: str | None) -> Week:
-        """The review, whatever is asked for: an address of another log must not look like this one's."""
-        if machine not in (None, self.name) or week is not None:
-            raise Fault("an address of the log that is shown", f"{machine} {week or ''}".strip(), "open the start page")
-        return self._week
-
-    def weeks_of(self, machine: str) -> list[str]:
-        """None: the log is shown as a whole."""
-        return []
-
-    def history(self) -> History:
-        """None."""
-        raise Fault("an archive for trends", "one log", "start eventlens dashboard with an archive")
-
-
 class Building(Protocol):
     """Who fills the archive while its pages are served already."""
 
@@ -137,12 +78,12 @@ class Kept:
     """
 
     archived = True
-    start = "/machines"
     intake: Intake | None = None
 
     def __init__(self, archive: Archive, *, demonstration: bool = False, building: Building | None = None) -> None:
         """building: who fills the archive now, its weeks too."""
         self.archive, self._building = archive, building
+        self.live = None if demonstration else live_in(archive)
         self.tour = tuple((story.machine.id, story.about) for story in STORIES) if demonstration else ()
         self.name = "Harrow Quay Stoneworks" if demonstration else archive.address.rstrip("/").rpartition("/")[2]
         self._weeks: OrderedDict[object, Week] = OrderedDict()
@@ -150,6 +91,15 @@ class Kept:
         self._reading, self._counting, self._reviewing = Lock(), Lock(), Lock()
         self._jobs = Jobs()
         self._job: Job | None = None
+
+    @property
+    def start(self) -> str:
+        """The machines; while nothing of what is followed is in the archive yet, who follows."""
+        return "/live" if self._is_to_come() else "/machines"
+
+    def _is_to_come(self) -> bool:
+        """Whether there is no archive yet, but somebody who follows into it."""
+        return self.live is not None and has_followers(self.archive) and not any(self.archive.version())
 
     def machines(self) -> list[str]:
         """The machines that have weeks."""
@@ -175,6 +125,10 @@ class Kept:
 
     def history(self) -> History:
         """Trends of the stored weeks, brought up to date where dumps came since."""
+        if self._is_to_come():
+            raise ArchiveError(
+                "weeks of the archive", "none yet", "they come as what is followed is finished; see the page Live"
+            )
         return self._now()[1]
 
     def _now(self) -> tuple[object, History]:
@@ -220,13 +174,14 @@ class Kept:
 
 
 def source_of(
-    given: Review | Archive | None, *, demonstration: bool = False, building: Building | None = None
+    given: Review | Archive | StateFolder | None, *, demonstration: bool = False, building: Building | None = None
 ) -> Source:
-    """The source for a review, an archive or nothing; demonstration: whether that is the one that eventlens writes;
-    building: who fills the archive while it is shown.
+    """The source for a review, an archive, a folder into which somebody follows, or nothing.
+
+    demonstration: whether the archive is the one that eventlens writes; building: who fills it while it is shown.
     """
     if given is None:
         return Nothing()
     if isinstance(given, Archive):
         return Kept(given, demonstration=demonstration, building=building)
-    return OneReview(given)
+    return OneRecord(given) if isinstance(given, StateFolder) else OneReview(given)

@@ -27,7 +27,8 @@ import polars as pl
 
 from eventlens.archive.derive import Months
 from eventlens.archive.dumps import Dump, dumps_in, keep, lay_out, ledger
-from eventlens.archive.lake import ConflictError, Lake, one_of, quoted
+from eventlens.archive.faults import ConflictError
+from eventlens.archive.lake import Lake, one_of, quoted
 from eventlens.archive.tables import RECORD
 from eventlens.errors import ArchiveError
 

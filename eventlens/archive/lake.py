@@ -7,10 +7,9 @@ commit belongs to no state, is never read, and is swept later (`Lake.sweep`).
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Final
@@ -19,41 +18,19 @@ from urllib.parse import unquote
 import polars as pl
 import pyarrow as pa
 
-from eventlens.archive.tables import PARTITIONS, STATISTICS, TABLES, VERSION, fitted
+from eventlens.archive.faults import ConflictError, said
+from eventlens.archive.forms import arrow, described, properties, statistics
+from eventlens.archive.place import address, folder_of, last_commit, must_be_free
+from eventlens.archive.tables import PARTITIONS, TABLES, VERSION, fitted
 from eventlens.errors import ArchiveError
 from eventlens.schema import Table
 
 if TYPE_CHECKING:
     from deltalake import DeltaTable
 
-ROW_GROUP: Final = 1 << 16
-"""Rows that are read together at least: so that two hours of a month are found without reading it whole."""
 SMALL_FILES: Final = 8
 """Files of a table and machine that are left side by side: some for what is still being written, and few to open."""
-_SCHEME: Final = re.compile(r"([a-z][a-z0-9+.-]+):/+(.*)", re.DOTALL)
-_LOCAL: Final = ("file", "memory")
-"""Schemes of addresses without a host."""
-_COLOUR: Final = re.compile("\x1b\\[[0-9;]*m")
-MESSAGE: Final = 400
-"""Characters of what the store says that are shown."""
-_COMMIT: Final = re.compile(r"\d{20}\.json")
 _VERSION: Final = re.compile(r"form (\d+)")
-
-
-class ConflictError(Exception):
-    """Another writer has committed to the same part of the archive since its state was read."""
-
-
-def address(given: str | Path) -> str:
-    """Where an archive lies: an absolute folder, or an address such as s3://bucket/folder as it is.
-
-    A path object folds the slashes of an address; they are put back.
-    """
-    text = str(given)
-    if found := _SCHEME.fullmatch(text):
-        scheme, rest = found.groups()
-        return f"{scheme}:///{rest}" if scheme in _LOCAL else f"{scheme}://{rest}"
-    return str(Path(text).expanduser().absolute())
 
 
 def quoted(text: str) -> str:
@@ -80,9 +57,9 @@ class Lake:
         In a folder the name and the time of its last commit, which costs next to nothing; at an address only the
         commits since the last look are asked for.
         """
-        folder = self._folder()
+        folder = folder_of(self.root)
         with self._following:
-            return tuple(self._followed_to(name) if folder is None else _last_commit(folder / name) for name in TABLES)
+            return tuple(self._followed_to(name) if folder is None else last_commit(folder / name) for name in TABLES)
 
     def _followed_to(self, name: str) -> int | None:
         """The version of a table, which stays opened to be followed."""
@@ -93,11 +70,6 @@ class Lake:
         with self.said("an archive that can be read"):
             known.update_incremental()
         return known.version()
-
-    def _folder(self) -> Path | None:
-        """Where the tables lie on this computer; None on an object store."""
-        scheme, _, rest = self.root.rpartition("://")
-        return Path(rest) if scheme in ("", "file") else None
 
     def table(self, name: str) -> DeltaTable | None:
         """A table in its present state; None where there is none. ArchiveError where its form is newer than known."""
@@ -139,9 +111,9 @@ class Lake:
 
         if (found := self.table(name)) is not None:
             return self._renewed(found)
-        self._must_be_free()
+        must_be_free(self.root)
         table = TABLES[name]
-        fields = [pa.field(n, _arrow(c.dtype), nullable=True) for n, c in table.columns.items()]
+        fields = [pa.field(n, arrow(c.dtype), nullable=True) for n, c in table.columns.items()]
         with self.said("an archive that can be written"):
             try:
                 return DeltaTable.create(
@@ -150,8 +122,8 @@ class Lake:
                     mode="error",
                     partition_by=list(PARTITIONS[name]),
                     name=f"eventlens {name}",
-                    description=_described(),
-                    configuration=_statistics(name),
+                    description=described(),
+                    configuration=statistics(name),
                 )
             except DeltaError:
                 if (found := self.table(name)) is not None:  # another writer was quicker
@@ -164,13 +136,13 @@ class Lake:
 
         name = at.table_uri.rstrip("/").rpartition("/")[2]
         known = {field.name for field in at.schema().fields}
-        fields = [pa.field(n, _arrow(c.dtype)) for n, c in TABLES[name].columns.items() if n not in known]
+        fields = [pa.field(n, arrow(c.dtype)) for n, c in TABLES[name].columns.items() if n not in known]
         if not fields:
             return at
         with self.said("an archive that can be written"):
             new: list[Field] = Schema.from_arrow(pa.schema(fields)).fields
             at.alter.add_columns(new)
-            at.alter.set_table_description(_described())
+            at.alter.set_table_description(described())
         return self.opened(name)
 
     def read(
@@ -205,7 +177,7 @@ class Lake:
         from deltalake import write_deltalake
 
         with self.said("an archive that can be written"):
-            write_deltalake(at, rows, mode="append", schema_mode="merge", writer_properties=_properties())
+            write_deltalake(at, rows, mode="append", schema_mode="merge", writer_properties=properties())
 
     def replace(
         self,
@@ -228,7 +200,7 @@ class Lake:
                 rows,
                 mode="overwrite",
                 predicate=where,
-                writer_properties=_properties(),
+                writer_properties=properties(),
                 commit_properties=CommitProperties(custom_metadata=said or {}, app_transactions=taken),
             )
 
@@ -242,7 +214,7 @@ class Lake:
         try:
             with self.said("an archive that can be written"):
                 if len(at.file_uris(file_pruning_predicate=mine)) > SMALL_FILES:
-                    at.optimize.compact(partition_filters=mine, writer_properties=_properties())
+                    at.optimize.compact(partition_filters=mine, writer_properties=properties())
                     at.create_checkpoint()  # so that opening need not read every commit again
         except ConflictError:
             return
@@ -270,7 +242,7 @@ class Lake:
 
         Nothing for an archive on an object store: there, reading shows it.
         """
-        if (folder := self._folder()) is None:
+        if (folder := folder_of(self.root)) is None:
             return
         name = at.table_uri.rstrip("/").rpartition("/")[2]
         actions = pa.table(at.get_add_actions(flatten=True))
@@ -278,70 +250,6 @@ class Lake:
             file = folder / name / unquote(path)
             yield f"{name}/{unquote(path)}", size, file.stat().st_size if file.is_file() else None
 
-    def _must_be_free(self) -> None:
-        """ArchiveError where the folder holds something that is no archive."""
-        folder = Path(self.root)
-        if "://" in self.root or not folder.exists():
-            return
-        if not folder.is_dir():
-            raise ArchiveError("a folder for the archive", "a file", "name another place", file=self.root)
-        if other := sorted(path.name for path in folder.iterdir() if path.name not in TABLES):
-            raise ArchiveError(
-                "an archive or an empty folder", f"a folder with '{other[0]}'", "name another folder", file=self.root
-            )
-
-    @contextmanager
-    def said(self, wanted: str) -> Iterator[None]:
+    def said(self, wanted: str) -> AbstractContextManager[None]:
         """Turns what the store refuses into one sentence, and a lost race into ConflictError."""
-        from deltalake.exceptions import CommitFailedError, DeltaError
-
-        try:
-            yield
-        except CommitFailedError as fault:
-            raise ConflictError(str(fault)) from fault
-        except (DeltaError, OSError, pa.ArrowException, pl.exceptions.PolarsError) as fault:
-            got = " ".join(_COLOUR.sub("", str(fault)).split())[:MESSAGE] or type(fault).__name__
-            remedy = "check path, rights and free space; eventlens archive verify says what is wrong"
-            raise ArchiveError(wanted, f"'{got}'", remedy, file=self.root) from fault
-
-
-def _last_commit(table: Path) -> tuple[str, int] | None:
-    """Name and time [ns] of the last commit of a table in a folder."""
-    try:
-        commits = [entry for entry in os.scandir(table / "_delta_log") if _COMMIT.fullmatch(entry.name)]
-        last = max(commits, key=lambda entry: entry.name, default=None)
-        return None if last is None else (last.name, last.stat().st_mtime_ns)
-    except OSError:
-        return None
-
-
-def _described() -> str:
-    return f"eventlens archive, form {VERSION}"
-
-
-def _statistics(name: str) -> dict[str, str | None]:
-    """Columns whose least and greatest value each commit notes, where not that of the first columns.
-
-    A review among them would make the record of commits as large as the reviews, and that is read to open a table.
-    """
-    return {"delta.dataSkippingStatsColumns": columns} if (columns := STATISTICS.get(name)) else {}
-
-
-def _properties() -> Any:
-    from deltalake import WriterProperties
-
-    return WriterProperties(compression="ZSTD", max_row_group_size=ROW_GROUP)
-
-
-def _arrow(dtype: Any) -> pa.DataType:
-    if isinstance(dtype, pl.List):
-        return pa.list_(_arrow(dtype.inner))
-    if isinstance(dtype, pl.Struct):
-        return pa.struct([pa.field(field.name, _arrow(field.dtype)) for field in dtype.fields])
-    return {
-        pl.String: pa.string(),
-        pl.Int64: pa.int64(),
-        pl.Float64: pa.float64(),
-        pl.Binary: pa.binary(),
-        pl.Datetime: pa.timestamp("us", "UTC"),
-    }[type(dtype)]
+        return said(self.root, wanted)

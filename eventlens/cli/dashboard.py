@@ -23,7 +23,9 @@ _ADDRESS: Final = re.compile(r"[a-z][a-z0-9+.-]+:/")
 
 Shown = Annotated[
     list[Path] | None,
-    typer.Argument(metavar="ARCHIVE or LOG", help="An archive; or a dump, or the parts of one in any order."),
+    typer.Argument(
+        metavar="ARCHIVE or LOG", help="An archive; or a dump, or the parts of one in any order; or NAME.follow."
+    ),
 ]
 
 
@@ -57,6 +59,7 @@ def dashboard(
       eventlens dashboard
       eventlens dashboard history
       eventlens dashboard monday.csv --machine saw-3.toml
+      eventlens dashboard saw-3.csv.follow
       eventlens dashboard --demo
     """
     paths = shown or []
@@ -112,16 +115,26 @@ def _app(
             raise EventlensError(
                 "an archive alone", "also --profile or --machine", "leave it out: the archive holds its own"
             )
-        kept = eventlens.Archive(str(paths[0]))
-    elif not paths:
+        return _of_folder(create_app, str(paths[0]), tell)
+    if not paths:
         if profile or machine:
             raise EventlensError("a log for --profile and --machine", "none", "name it, or bring a dump in on the page")
         return create_app(None)
-    else:
-        found = eventlens.review(paths, profile, machine, progress=tell)
-        tell("pages")
-        return create_app(found)
-    kept.bring_up_to_date(progress=tell)
+    found = eventlens.review(paths, profile, machine, progress=tell)
+    tell("pages")
+    return create_app(found)
+
+
+def _of_folder(create_app: Callable[..., Any], given: str, tell: Callable[[str], None]) -> Any:
+    """The application for an archive, or for a folder into which somebody follows."""
+    import eventlens
+    from eventlens.live import word
+
+    if word.is_state(Path(given)):
+        return create_app(word.StateFolder(Path(given)))
+    kept = eventlens.Archive(given)
+    if any(kept.version()) or not word.boards(Path(kept.address)):  # else what is followed is not in it yet
+        kept.bring_up_to_date(progress=tell)
     tell("pages")
     return create_app(kept)
 

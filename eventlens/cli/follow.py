@@ -16,7 +16,7 @@ from eventlens.cli.console import STDOUT, check_target, emit, emit_bytes, say, s
 from eventlens.errors import EventlensError
 
 if TYPE_CHECKING:
-    from eventlens.live import Follower, Listener, Message
+    from eventlens.live import Board, Follower, Listener, Message
     from eventlens.result import Review
 
 POLL_S = 0.5
@@ -120,24 +120,29 @@ def _followed(
     state = state or Path(f"{_name_of(source)}.follow")
     note: Callable[[str], None] = (lambda sentence: None) if quiet else say
     silent = quiet or STDOUT in (findings, json)
-    listeners: list[Listener] = [] if silent else [_People(stated.log.timezone or "UTC")]
-    if findings == STDOUT:
-        listeners.append(_Stdout())
-    elif findings:
-        listeners.append(live.listener(findings, state, note))
+    zone = stated.log.timezone or "UTC"
     with _interrupts() as asked:  # before anything is on the disk: who asks to end then is answered too
+        known = live.machine_in(machine, archive)
+        opened = live.open_source(source, live.Following(stated, wait))
+        board = live.Board(opened.name, state, known, zone=zone, archive=archive, profile=profile, note=note)
+        listeners: list[Listener] = [board] if silent else [board, _People(zone)]
+        if findings == STDOUT:
+            listeners.append(_Stdout())
+        elif findings:
+            listeners.append(live.listener(findings, state, board.note))
         follower = live.Follower(
-            live.open_source(source, live.Following(stated, wait)),
+            opened,
             state,
             stated,
-            live.machine_in(machine, archive),
+            known,
             wait_s=wait,
             possible=possible,
             listeners=listeners,
-            note=note,
+            note=board.note,
             keeper=live.Keeper(archive, machine, profile) if archive and machine else None,
         )
-        found = _until_the_end(follower, until_idle, asked)
+        board.begin(follower.course, stated.log.late_s if wait is None else wait)
+        found = _until_the_end(follower, board, until_idle, asked)
     if found is None:
         if json:
             raise EventlensError("something to review", f"nothing from {source}", "check the source")
@@ -145,13 +150,18 @@ def _followed(
     return found.to_json().encode() if json else b""
 
 
-def _until_the_end(follower: Follower, until_idle: float | None, asked: Callable[[], bool]) -> Review | None:
+def _until_the_end(
+    follower: Follower, board: Board, until_idle: float | None, asked: Callable[[], bool]
+) -> Review | None:
     """Follows until somebody asks to end or nothing comes; the review of everything."""
     try:
         while follower.step(POLL_S) and not asked():
             if until_idle is not None and follower.idle_s >= until_idle:
                 break
         return follower.finish()
+    except BaseException as fault:
+        board.failed(fault)
+        raise
     finally:
         follower.close()
 

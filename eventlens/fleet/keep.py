@@ -8,7 +8,7 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.archive.lake import ConflictError
+from eventlens.archive.faults import ConflictError
 from eventlens.archive.weeks import put
 from eventlens.errors import ArchiveError
 from eventlens.fleet.tasks import Plan

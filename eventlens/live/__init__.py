@@ -6,6 +6,7 @@ anything: what came is kept as it came, and looks are reviews of its last part o
 
 from __future__ import annotations
 
+from eventlens.live.board import Board
 from eventlens.live.follow import Follower
 from eventlens.live.journal import Lines, Listener, as_json
 from eventlens.live.keep import Keeper, machine_in
@@ -15,6 +16,7 @@ from eventlens.live.told import Message
 
 __all__ = [
     "Batch",
+    "Board",
     "Follower",
     "Following",
     "Keeper",

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from eventlens.errors import EventlensError, ReadingError
+from eventlens.live.course import Course
 from eventlens.live.grows import refuse_what_cannot_grow
 from eventlens.live.journal import Lines, Listener
 from eventlens.live.keep import Keeper
@@ -72,6 +73,8 @@ class Follower:
             for listener in self._listeners:
                 self._catch_up(listener)
             self._looks = Looks(profile, machine, state)
+            self.course = Course(self._spool.paths, lambda: source.trouble)
+            self.course.told = self._ledger.number
             self._spool.of(source.name)
             source.resume(self._spool.snapshot.position)
         except BaseException:
@@ -114,6 +117,7 @@ class Follower:
         """Takes one batch: it is on the disk when this returns."""
         batch, now, before = self._source.more(within_s), time.monotonic(), self._spool.size
         self._spool.take(self._going_on(batch))
+        self.course.took(batch)
         if batch.text:
             self._idle_since = now
         if self._spool.size > before:
@@ -137,8 +141,9 @@ class Follower:
             refuse_what_cannot_grow(paths[-1], self._source.name)
             self._grows = len(paths)
         try:
-            seen = None if whole or self._is_whole_due(begun) else self._looks.at_part(paths)
-            seen = seen or self._looks.at_whole(paths)
+            with self.course.look():
+                seen = None if whole or self._is_whole_due(begun) else self._looks.at_part(paths)
+                seen = seen or self._looks.at_whole(paths)
         except ReadingError as fault:
             self._cannot_read(fault)
             return
@@ -146,6 +151,7 @@ class Follower:
         if seen.whole:
             self._whole_at, self._whole_took, self._whole_bytes = done, done - begun, self._spool.size
         self._look_at, self._look_took = done, done - begun
+        self.course.record_end = seen.end
         self._tell(seen)
         self._seen, self._new, self._came = seen, False, None
         self._keep(lambda keeper: keeper.some(self._spool, self._looks.cut, self._looks.first_lines))
@@ -160,7 +166,8 @@ class Follower:
         if not paths:
             return None
         refuse_what_cannot_grow(paths[-1], self._source.name)
-        found = review([str(path) for path in paths], self._profile, self._machine)
+        with self.course.look():
+            found = review([str(path) for path in paths], self._profile, self._machine)
         self._tell(of_review(found), ended=True)
         self._keep(lambda keeper: keeper.all(self._spool, [file.first_line for file in found.log.files]))
         return found
@@ -230,6 +237,7 @@ class Follower:
         self._journal.tell(messages)
         self._step("told to the journal")
         self._ledger.keep(messages)
+        self.course.told = self._ledger.number
         for listener in self._listeners:
             listener.tell(messages)
         self._step("told")

@@ -223,6 +223,11 @@ class Spool:
                     os.utime(path, ns=(piece.modified_ns, piece.modified_ns))
 
 
+def read_snapshot(folder: Path) -> Snapshot:
+    """How far a record is, for somebody who only looks on; EventlensError where that cannot be read."""
+    return _read(folder / "snapshot.json")
+
+
 def sync_folder(folder: Path) -> None:
     """Makes names in a folder survive a loss of power."""
     handle = os.open(folder, os.O_RDONLY)

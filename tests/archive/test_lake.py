@@ -9,7 +9,8 @@ import polars as pl
 import pytest
 
 from eventlens import Archive, ArchiveError
-from eventlens.archive.lake import Lake, address
+from eventlens.archive.lake import Lake
+from eventlens.archive.place import address
 from eventlens.archive.tables import RECORD
 from tests.archive.stories import lines, told, wanted, write
 

@@ -15,6 +15,7 @@ from flask import Flask, g
 import dashboards
 from dashboards import shell
 from dashboards.data import Source, source_of
+from dashboards.data.live import Live
 from dashboards.data.source import Kept
 from dashboards.guard import Visit
 from dashboards.pages import PAGES
@@ -22,6 +23,7 @@ from dashboards.pages._page import address, read_query
 from dashboards.pages.machines import callbacks as machines
 from dashboards.pages.trends import callbacks as weeks
 from eventlens import Archive
+from tests.dashboards.followed import followed
 from tests.dashboards.histories import DROP_OUT, NAMES, dump, history, kept, yard
 from tests.dashboards.weeks import full
 from tests.trends.tables import week
@@ -118,9 +120,9 @@ def test_a_page_is_built_anew_only_where_the_address_names_another(source: Sourc
 
 def test_the_navigation_takes_the_machine_along_and_says_where_one_is(source: Source) -> None:
     _, navigation, *_ = shell.show(source, "/weeks", {"machine": "SLAB-1", "pattern": DROP_OUT}, None)
-    own = [f"/{page}?machine=SLAB-1" for page in ("weeks", "review", "repair", "report")]
+    own = [f"/{page}?machine=SLAB-1" for page in ("live", "weeks", "review", "repair", "report")]
     assert links(navigation) == ["/machines", *own]
-    assert [getattr(link, "aria-current", None) for link in navigation] == [None, "page", None, None, None]
+    assert [getattr(link, "aria-current", None) for link in navigation] == [None, None, "page", None, None, None]
 
 
 def test_one_log_has_its_review_its_report_and_a_repair() -> None:
@@ -134,13 +136,18 @@ def test_one_log_has_its_review_its_report_and_a_repair() -> None:
     assert "This cannot be shown" in text_of(shell.show(source, "/review", {"machine": "DOCK-5"}, None)[0])
 
 
-def test_every_id_that_a_callback_uses_has_its_place(archive: Archive, source: Source) -> None:
+def test_every_id_that_a_callback_uses_has_its_place(
+    archive: Archive, source: Source, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     client = dashboards.create_app(archive).server.test_client()
     pages = client.get("/_dash-layout").text.replace('"id":"', '"id": "')
     paths = ("/machines", "/weeks", "/review", "/repair", "/report")
     with Flask(__name__).test_request_context():
         g.visit = Visit("somebody", entered=True)
         pages += "".join(shown(source, path, machine="SLAB-1")[1] for path in paths)
+    pages += shown(source, "/live")[1]  # nobody follows
+    monkeypatch.setattr(source, "live", Live(followed(tmp_path, machine="SLAB-1").parents[1]))
+    pages += shown(source, "/live", machine="SLAB-1")[1]
     for entry in client.get("/_dash-dependencies").get_json():
         for side in (*entry["inputs"], *entry["state"]):
             assert f'"id": "{side["id"]}"' in pages, side

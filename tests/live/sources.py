@@ -13,6 +13,7 @@ class Chunks:
     """Bytes that come in chunks of given sizes, over and over; a position is how far they were given."""
 
     name = "chunks"
+    trouble = ""
 
     def __init__(self, text: bytes, sizes: Sequence[int], *, ends: bool = True) -> None:
         self.text, self.sizes, self.ends = text, list(sizes), ends

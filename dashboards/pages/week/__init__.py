@@ -35,6 +35,12 @@ def build(source: Source, query: Query) -> Built:
         key = {"machine": None, "week": None, "dump": dump, "addable": "yes" if addable else None}
         body = layout(week, key, reopened(week, query), screen=shown_on)
         return Built(f"{week.facts.machine}: review", body, _times(week))
+    if record := query.get("record"):
+        after = query.get("after")
+        week = _followed(source, record, after)
+        key = {"machine": week.facts.machine, "week": None, "record": record, "after": after}
+        body = layout(week, key, reopened(week, query), screen=shown_on)
+        return Built(f"{week.facts.machine}: review of what was followed", body, _times(week))
     machine, name = query.get("machine"), query.get("week")
     if source.archived and machine is None:
         machines = source.machines()
@@ -66,6 +72,13 @@ def _brought(source: Source, dump: str) -> Week:
     return source.intake.week(visitor(), dump)
 
 
+def _followed(source: Source, record: str, after: str | None) -> Week:
+    """The review of a record that is followed, made after an instant."""
+    if source.live is None:
+        raise Fault("an address of the log that is shown", f"record {record}", "open the start page")
+    return source.live.week(record, after)
+
+
 def register(app: Dash, source: Source) -> None:
     """Ties the callbacks to the page, whichever review it shows."""
 
@@ -73,6 +86,8 @@ def register(app: Dash, source: Source) -> None:
         return app.callback(*where, **more)
 
     def of(key: Any) -> Week:
+        if key.get("record"):
+            return _followed(source, key["record"], key["after"])
         return _brought(source, key["dump"]) if key.get("dump") else source.week(key["machine"], key["week"])
 
     _register_browser(app)
@@ -206,7 +221,7 @@ def _register_browser(app: Dash) -> None:
 PAGE: Final = Page(
     path=PATH,
     name="Review",
-    identity=("machine", "week", "dump"),
+    identity=("machine", "week", "dump", "record", "after"),
     carries=("machine", "week", "dump"),
     fits=lambda source: True,
     build=build,

@@ -43,6 +43,9 @@ def _neighbours(machine: str, around: tuple[str | None, str | None]) -> Part:
 
 def further(key: Mapping[str, str | None], machine: str) -> Part:
     """Links to what else can be made of this review."""
+    if key.get("record"):  # what is not finished is no report, and nothing to compare
+        links = [html.A("As it runs", href=address("/live", machine=machine, record=key["record"]))]
+        return html.Nav(links, className="choices", **aria(label="More of this review"))
     dump = key.get("dump")
     own = {"dump": dump} if dump else {"machine": machine} if key["week"] else {}
     return html.Nav(

@@ -60,11 +60,13 @@ class Done:
 
 def reopened(week: Week, query: Mapping[str, str]) -> Reopened:
     """What an address asks for; what the review does not hold is left out."""
-    key, number = query.get("finding", ""), query.get("number", "1")
+    key, number = query.get("finding", ""), query.get("number")
     known = {row["key"] for row in week.findings.rows()}
     if key not in known:  # the weeks of a pattern do not tell the signal
         key = next((name for name in sorted(known) if key.endswith("/") and name.startswith(key)), "")
-    chosen = Chosen(key=key, number=_held(number, week.findings.count(key))) if key else None
+    if key and number is None:  # whoever followed knows when it began, not which one it is
+        number = str(week.findings.number_at(key, query.get("at", "")))
+    chosen = Chosen(key=key, number=_held(number or "1", week.findings.count(key))) if key else None
     try:
         start, end = (float(place) for place in query.get("view", "").split("_"))
         window = list(week.fitted((start, end))) if start < end else None

@@ -71,6 +71,12 @@ class Source(Protocol):
     name: str
     """What is followed, in words for people: a path, an address without its password."""
 
+    @property
+    def trouble(self) -> str:
+        """What stands between it and whoever follows at this moment, in a few words, as 'not connected'; empty where
+        nothing does. Asked for from any thread."""
+        ...
+
     def resume(self, position: Position | None) -> None:
         """Goes on behind a position that was kept; None: from the beginning. Called once, before anything else.
 

@@ -83,6 +83,13 @@ class FileSource:
         self._refused = False
         self._notes: list[str] = []
 
+    @property
+    def trouble(self) -> str:
+        """Why nothing can be read."""
+        if self._refused:
+            return "the file cannot be read"
+        return "the file is not there" if self._file is None else ""
+
     def resume(self, position: Position | None) -> None:
         """Goes on where a position says; ReadingError where the path can be no file that grows."""
         if self.path.is_dir():

@@ -58,6 +58,11 @@ class MqttSource(Collecting):
         self._topics: list[str] = []
         self._barrier: tuple[int, list[int]] | None = None
 
+    @property
+    def trouble(self) -> str:
+        """Whether the broker is away."""
+        return "" if self._up else "not connected to the broker"
+
     def resume(self, position: Position | None) -> None:
         """Goes on in the session of a position; EventlensError where it is not one of a broker."""
         place: Position = position or {"client": self._keys.client or f"eventlens-{uuid.uuid4().hex[:12]}"}

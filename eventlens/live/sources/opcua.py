@@ -53,8 +53,13 @@ class OpcUaSource(Collecting):
         self._session = Session(address, tuple(self._nodes), self._events, self)
         self._fresh: set[str] = set()
         self._clock: datetime | None = None
-        self._was_up, self._has_no_stamp = False, False
+        self._is_up = self._was_up = self._has_no_stamp = False
         self._thread = threading.Thread(target=self._session.run, name="server", daemon=True)
+
+    @property
+    def trouble(self) -> str:
+        """Whether the server is away."""
+        return "" if self._is_up else "not connected to the server"
 
     def resume(self, position: Position | None) -> None:
         """Goes on behind a position: with a gap, since the server keeps nothing meanwhile."""
@@ -88,11 +93,12 @@ class OpcUaSource(Collecting):
             if self._was_up:
                 self.on_note(f"{self.name} is there again.")
             self._fresh, self._clock = set(self._nodes), clock
-            self._was_up = True
+            self._is_up = self._was_up = True
 
     def on_down(self, why: str) -> None:
         """It is lost."""
         with self.turn:
+            self._is_up = False
             self.lost_some(f"The connection to {self.name} is lost ({why}); it is tried again.")
 
     def on_value(self, node: str, value: Any) -> None:
