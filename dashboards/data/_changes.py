@@ -12,6 +12,7 @@ from dashboards.data._rates import counted_in, ratio
 from dashboards.series import Change
 from eventlens import schema
 from eventlens.report.comparison import TIME
+from eventlens.report.trends import before_work
 from eventlens.report.words import figure, listed
 from eventlens.trends import Trends
 
@@ -46,10 +47,14 @@ def _rate_says(row: Mapping[str, Any], *, less: bool) -> str:
 
 
 def of_times(found: Trends) -> Iterator[Change]:
-    """Measured times that drift."""
+    """Measured times that drift, or did until the latest work: it may have been renewed for that."""
     for row in found.times.filter(pl.col("verdict").is_in(["longer", "shorter"])).iter_rows(named=True):
         level = "watch" if needs_person(row) else CALM
         yield Change(level, row["machine"], "", f"{row['motion']}: {TIME[row['time']]} {drift(row)}.")
+    for row in found.times.iter_rows(named=True):
+        if said := before_work(row):
+            since = f"; {_s(row['last_s'])} in the last week"
+            yield Change(CALM, row["machine"], "", f"{row['motion']}: {TIME[row['time']]} {said}{since}.")
 
 
 def needs_person(row: Mapping[str, Any]) -> bool:

@@ -11,7 +11,7 @@ from dashboards import words
 from dashboards.data._changes import drift, needs_person
 from dashboards.series import TimeView, Work
 from eventlens.report.comparison import TIME
-from eventlens.report.trends import DRIFT
+from eventlens.report.trends import DRIFT, before_work
 from eventlens.report.words import figure
 from eventlens.trends import Trends
 
@@ -43,7 +43,7 @@ def _view(row: Mapping[str, Any], medians: pl.DataFrame, weeks: tuple[str, ...],
         title=f"{row['motion']}: {TIME[row['time']]}",
         weeks=weeks,
         frame=frame,
-        level=_lines(row, frame) if drifts else (),
+        level=(*(_lines(row, frame) if drifts else ()), *_until_work(row, frame)),
         drifts=drifts,
         needs=needs_person(row),
         works=works,
@@ -62,7 +62,26 @@ def _lines(row: Mapping[str, Any], frame: pl.DataFrame) -> tuple[tuple[float, fl
     return ((at[0], row["before_s"], last, row["before_s"]), (change, row["after_s"], at[-1], row["after_s"]))
 
 
+def _until_work(row: Mapping[str, Any], frame: pl.DataFrame) -> tuple[tuple[float, float, float, float], ...]:
+    """The slope through the weeks before the latest work."""
+    if before_work(row) is None:
+        return ()
+    weeks = frame["week"].to_list()
+    first, last = weeks.index(row["work_first"]), max(n for n, week in enumerate(weeks) if week < row["work"])
+    own = frame.slice(first, last - first + 1)
+    slope = row["work_slope_s_per_week"]
+    middle = float((own["median"] - slope * own["at"]).median())
+    at = own["at"]
+    return ((at[0], middle + slope * at[0], at[-1], middle + slope * at[-1]),)
+
+
 def _reading(row: Mapping[str, Any], frame: pl.DataFrame, *, drifts: bool) -> str:
+    """What it did over all weeks, and until the latest work."""
+    said = before_work(row)
+    return _over_all(row, frame, drifts=drifts) + (f" It {said}." if said else "")
+
+
+def _over_all(row: Mapping[str, Any], frame: pl.DataFrame, *, drifts: bool) -> str:
     if drifts:
         said = drift(row)
         return f"{said[0].upper()}{said[1:]}."

@@ -73,7 +73,7 @@ class Weekly(Machines):
         names = None if machines is None else [self.known(name) for name in machines]
         state = kept.State.of(self.lake) if as_stored else self._current(names, progress)
         rows = state.stored if names is None else state.stored.filter(pl.col("machine").is_in(names))
-        found = trends_of(gather([kept.weekly(rows)]), confidence=confidence)
+        found = trends_of(gather([kept.weekly(rows)]), confidence=confidence, works=state.works())
         return replace(found, notes=(*found.notes, *kept.left_out(rows)))
 
     def _current(self, machines: Sequence[str] | None, progress: Progress | None) -> kept.State:

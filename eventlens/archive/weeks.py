@@ -28,7 +28,7 @@ from eventlens.archive.faults import ConflictError
 from eventlens.archive.lake import Lake, one_of, quoted
 from eventlens.archive.period import NoRecordError, review_period
 from eventlens.archive.spans import Spans, one_profile, touched_by, weeks_in, zone_of
-from eventlens.archive.stated import counting
+from eventlens.archive.stated import WORK, counting
 from eventlens.archive.tables import RECORD, REVIEWS, WEEKLY, fitted
 from eventlens.errors import EventlensError
 from eventlens.reading import Log
@@ -75,6 +75,13 @@ class State:
         """The part of one machine."""
         mine = pl.col("machine") == name
         return State(self.ledger.filter(mine), self.entries.filter(mine), self.stored.filter(mine))
+
+    def works(self) -> dict[str, list[str]]:
+        """By machine the ISO weeks, in UTC, of repairs and exchanges: near midnight a neighbouring one, which costs a
+        week on one side of the work."""
+        done = self.entries.filter(pl.col("kind").is_in(WORK) & pl.col("at").is_not_null()).sort("machine", "at")
+        weeks = done.select("machine", week=pl.col("at").dt.strftime("%G-W%V"))
+        return dict(weeks.group_by("machine", maintain_order=True).agg("week").iter_rows())
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -184,7 +185,23 @@ def _times(page: Page, found: Trends) -> None:
         page.say(f"{text}{row['last_s']:.2f} s in the last ({row['weeks']}); {_drift(row)}", "  - ", "    ")
 
 
+def before_work(row: Mapping[str, Any]) -> str | None:
+    """How a measured time (a row of tables.DRIFTS) moved until the latest work; None where no drift is shown there."""
+    if row["work_verdict"] not in ("longer", "shorter"):
+        return None
+    low, high = (f"{1000 * row[f'work_slope_{end}']:+.1f}" for end in ("low", "high"))
+    first, last = (f"{figure(row[f'work_{end}_s'])} s" for end in ("first", "last"))
+    by = f"by {1000 * row['work_slope_s_per_week']:+.1f} ms a week ({low} to {high})"
+    return f"got {row['work_verdict']} until the work of {row['work']}, {by}: from {first} to {last}"
+
+
 def _drift(row: dict[str, Any]) -> str:
+    """How it moved over all weeks, and until the latest work."""
+    before = before_work(row)
+    return _over_all(row) + (f"; {before}" if before else "")
+
+
+def _over_all(row: dict[str, Any]) -> str:
     verdict = DRIFT[row["verdict"]]
     if row["verdict"] in ("not_shown", "too_little"):
         return verdict

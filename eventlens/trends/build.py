@@ -16,7 +16,7 @@ from eventlens.trends import life
 from eventlens.trends.fleet import fleet, funnels
 from eventlens.trends.rates import LEAST_WEEKS, RECENT, rate_trends
 from eventlens.trends.result import Trends
-from eventlens.trends.times import number_of, time_trends
+from eventlens.trends.times import NONE, Works, number_of, time_trends
 from eventlens.trends.weeks import Weeks, gather, weeks_of
 
 CAUTIONS: Final = (
@@ -33,9 +33,10 @@ def trends(reviews: Iterable[Review], *, confidence: float = LEVEL) -> Trends:
     return trends_of(gather(weeks_of(review) for review in reviews), confidence=confidence)
 
 
-def trends_of(weeks: Weeks, *, confidence: float = LEVEL) -> Trends:
+def trends_of(weeks: Weeks, *, confidence: float = LEVEL, works: Works = NONE) -> Trends:
     """Trends of all machines of the weeks, and the machines side by side.
 
+    works: by machine the ISO weeks of repairs and exchanges; measured times are also looked at up to the latest.
     confidence: two-sided, in (0, 1). EventlensError for another, or where there is no week at all.
     """
     if not 0 < confidence < 1:
@@ -47,7 +48,7 @@ def trends_of(weeks: Weeks, *, confidence: float = LEVEL) -> Trends:
     machines = sorted(counts["machine"].unique())
     recent = names[-RECENT:]
     rates, weekly, made = rate_trends(counts, confidence)
-    drifts, times_made = time_trends(times, confidence)
+    drifts, times_made = time_trends(times, confidence, works)
     side_by_side = funnels(rates, counts.filter(pl.col("week").is_in(recent)), confidence)
     days = schema.WEEK_LIFE.check(weeks.life)
     by_week = life.life_weeks(days)

@@ -34,6 +34,39 @@ def test_wear_and_an_exchange_and_neither() -> None:
     )
 
 
+def until(medians: list[float], *works: int, step_s: float = 0.01) -> dict[str, object]:
+    """The drift of a time with work in some weeks."""
+    weeks = together(ANY, timed("M", medians, step_s=step_s))
+    return trends_of(weeks, works={"M": [week(n) for n in works]}).times.row(0, named=True)
+
+
+SAW_TOOTH = [0.22 + 0.04 * n + e for n, e in enumerate(NOISE[:7])] + [0.22 + e for e in NOISE[:5]]
+"""A lining that wears for seven weeks and is renewed before the eighth."""
+
+
+def test_a_part_that_wore_until_it_was_renewed() -> None:
+    found = until(SAW_TOOTH, 7)
+    assert (found["work"], found["work_first"], found["work_verdict"]) == (week(7), week(0), "longer")
+    assert found["work_slope_low"] <= 0.04 <= found["work_slope_high"]  # type: ignore[operator]
+    assert (found["work_first_s"], found["work_last_s"]) == (SAW_TOOTH[0], SAW_TOOTH[6])
+    assert found["work_p_adjusted"] >= found["work_p"], "it is one comparison more"  # type: ignore[operator]
+    assert until([0.22 + e for e in [*NOISE, *NOISE[:2]]], 7)["work_verdict"] == "not_shown"
+
+
+@pytest.mark.parametrize(
+    ("works", "work"), [((6,), 6), ((5,), None), ((), None), ((6, 8), 6), ((2, 9), 9), ((3, 9), None)]
+)
+def test_six_weeks_since_the_work_before_are_needed(works: tuple[int, ...], work: int | None) -> None:
+    """The week of a work is on neither side: of the works in weeks 2 and 9 there are six between, in 3 and 9 five."""
+    assert until(SAW_TOOTH, *works)["work"] == (None if work is None else week(work))
+
+
+@pytest.mark.parametrize(("by", "verdict"), [(0.0021, "longer"), (0.0019, "not_shown")])
+def test_less_than_a_log_step_until_the_work_is_not_seen(by: float, verdict: str) -> None:
+    found = until([0.2 + by * n / 9 for n in range(10)] + [0.2] * 2, 10, step_s=0.002)
+    assert found["work_verdict"] == verdict
+
+
 @pytest.mark.parametrize(("by", "verdict"), [(0.0021, "longer"), (0.0019, "not_shown")])
 def test_less_than_a_log_step_is_not_seen(by: float, verdict: str) -> None:
     # ten weeks, nine steps of a ninth of it: just more, and just less, than a log step of 0.002 s
