@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import itertools
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -68,6 +71,22 @@ def test_any_cut_gives_the_same_review(
     with TemporaryDirectory() as folder:
         cut = reviewed(Path(folder), pieces, repeat_header=repeat_header, backwards=backwards and repeat_header)
     assert cut == whole
+
+
+SIDE_BY_SIDE = "from eventlens import threads; threads.FEW = 0; from eventlens.cli import main; main()"
+"""The program, with work side by side however short the log is."""
+
+
+def test_any_number_of_threads_gives_the_same_bytes(lines: list[str], tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([HEADER, *lines]))
+    told = []
+    for number in ("1", "4"):  # read when the libraries are loaded
+        command = [sys.executable, "-c", SIDE_BY_SIDE, "review", path, "--json", "-"]
+        environment = {**os.environ, "POLARS_MAX_THREADS": number}
+        told.append(subprocess.run(command, env=environment, capture_output=True, check=True).stdout)
+    assert json.loads(told[0])["findings"]
+    assert told[0] == told[1]
 
 
 def test_reviewing_twice_gives_the_same_bytes(lines: list[str], tmp_path: Path) -> None:

@@ -6,24 +6,37 @@ pattern: one finding (or two in a hundred) may go astray, more than one in a hun
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+
 import polars as pl
 import pytest
 
 from eventlens.simulation.truth import PATTERNS
-from tests.benchmarks.accuracy import CLEAN, Plan, run
+from tests.benchmarks.accuracy import CLEAN, Plan, day
 from tests.benchmarks.damage import DAMAGES
-from tests.benchmarks.scores import table
+from tests.benchmarks.scores import Judged, table
+from tests.benchmarks.stories import STORIES
+from tests.shared import shared
 
 
 @pytest.fixture(scope="module", params=[False, True], ids=["ordinary", "held out"])
-def clean(request: pytest.FixtureRequest) -> pl.DataFrame:
-    plan = Plan(steps=(0.01, 0.02, 0.2), damages=(CLEAN,), held_out=request.param)
-    return table(run(range(100, 102), plan))
+def clean(request: pytest.FixtureRequest, common: Path) -> pl.DataFrame:
+    return scored(common, range(100, 102), Plan((0.01, 0.02, 0.2), damages=(CLEAN,), held_out=request.param))
 
 
 @pytest.fixture(scope="module")
-def damaged() -> pl.DataFrame:
-    return table(run(range(200, 201), Plan(steps=(0.01,), damages=DAMAGES), stories=("ordinary", "electrics", "crew")))
+def damaged(common: Path) -> pl.DataFrame:
+    return scored(common, range(200, 201), Plan((0.01,), damages=DAMAGES), ("ordinary", "electrics", "crew"))
+
+
+def scored(common: Path, seeds: Sequence[int], plan: Plan, stories: Sequence[str] = tuple(STORIES)) -> pl.DataFrame:
+    """As `accuracy.run`, but that all workers of the tests do a part of the days."""
+    machines = "other machines" if plan.held_out else "machines"
+    tasks = [(story, seed) for seed in seeds for story in stories]
+    days = {f"{machines}, {story}, {seed}": partial(day, (story, seed), plan) for story, seed in tasks}
+    return table(Judged.together(shared(common, days)))
 
 
 NOT_SIMULATED = {"clock_step"}

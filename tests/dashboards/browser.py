@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
@@ -39,17 +39,32 @@ def served(app: Any) -> Iterator[str]:
 
 
 @contextmanager
-def browsing() -> Iterator[Opened]:
-    """A page with what it complained of and where it asked."""
+def begun() -> Iterator[Browser]:
+    """A browser without a page. Only one at a time in a thread."""
     if not CHROMIUM.exists():
         pytest.fail(f"wanted a Chromium at {CHROMIUM}, got none; install Debian's package 'chromium'")
-    complaints: list[str] = []
-    asked: list[str] = []
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        opened = browser.new_page(viewport={"width": 1440, "height": 1000})
-        opened.on("console", lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None)
-        opened.on("pageerror", lambda fault: complaints.append(str(fault)))
-        opened.on("request", lambda request: asked.append(request.url))
-        yield opened, complaints, asked
+        yield browser
         browser.close()
+
+
+@contextmanager
+def page_of(browser: Browser) -> Iterator[Opened]:
+    """A page as of a browser that was just begun: nothing is kept of earlier pages. Closed with all beside it."""
+    complaints: list[str] = []
+    asked: list[str] = []
+    opened = browser.new_page(viewport={"width": 1440, "height": 1000})
+    opened.on("console", lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None)
+    opened.on("pageerror", lambda fault: complaints.append(str(fault)))
+    opened.on("request", lambda request: asked.append(request.url))
+    yield opened, complaints, asked
+    for context in browser.contexts:
+        context.close()
+
+
+@contextmanager
+def browsing() -> Iterator[Opened]:
+    """A page in a browser of its own."""
+    with begun() as browser, page_of(browser) as opened:
+        yield opened

@@ -14,7 +14,7 @@ from dashboards import shell
 from dashboards.pages.week import ids
 from eventlens.wiring import review_log
 from tests.causes.stories import loose_relay, of
-from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.browser import Opened, served
 from tests.dashboards.weeks import DROP_OUT, SAW, full, full_week
 from tests.logs import HOIST, at, make_log, merged, pulse, run
 
@@ -24,13 +24,6 @@ def address() -> Iterator[str]:
     """The page of the small review."""
     with served(dashboards.create_app(full())) as at:
         yield f"{at}/"
-
-
-@pytest.fixture
-def page() -> Iterator[Opened]:
-    """A page with what it complained of and where it asked."""
-    with browsing() as opened:
-        yield opened
 
 
 def lanes(page: Page) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from dashboards import shell
 from dashboards.pages.machines import ids as machines
 from dashboards.pages.trends import ids as weeks
 from dashboards.pages.week import ids as review
-from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.browser import Opened, served
 from tests.dashboards.histories import kept
 
 TITLE = "document.querySelector('main h1').innerText"
@@ -26,12 +26,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The pages of the small archive."""
     with served(dashboards.create_app(kept(tmp_path_factory.mktemp("kept")))) as at:
         yield at
-
-
-@pytest.fixture
-def page() -> Iterator[Opened]:
-    with browsing() as opened:
-        yield opened
 
 
 def wait_for_title(page: Page, title: str) -> None:

@@ -14,7 +14,7 @@ import dashboards
 from dashboards.pages.bring import ids
 from eventlens.simulation import Scenario, signals_of, simulate
 from eventlens.simulation.dialects import DIALECTS
-from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.browser import Opened, served
 from tests.dashboards.histories import dump, kept
 from tests.dashboards.test_browser_accessible import violations
 
@@ -34,12 +34,6 @@ def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One day of a machine in order, a row for each change; seeded."""
     simulated = simulate(Scenario(signals=signals_of(("hoist",), load=False)), seed=1, days=1)
     return DIALECTS["changes"].write(simulated.recording, tmp_path_factory.mktemp("day") / "day.csv", "UTC")
-
-
-@pytest.fixture
-def page() -> Iterator[Opened]:
-    with browsing() as opened:
-        yield opened
 
 
 def bring(opened: Page, address: str, *files: str | Path | dict[str, object]) -> None:

@@ -16,7 +16,7 @@ import dashboards
 from dashboards.pages.machines import ids as machines
 from dashboards.pages.trends import ids as weeks
 from dashboards.pages.week import ids as review
-from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.browser import Opened, served
 from tests.dashboards.histories import months
 from tests.dashboards.test_browser_archive import wait_for_text, wait_for_title
 
@@ -28,12 +28,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The pages of ten weeks of two machines."""
     with served(dashboards.create_app(months(tmp_path_factory.mktemp("months")))) as at:
         yield at
-
-
-@pytest.fixture
-def page() -> Iterator[Opened]:
-    with browsing() as opened:
-        yield opened
 
 
 def column(page: Page, grid: str, name: str) -> list[str]:

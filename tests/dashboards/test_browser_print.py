@@ -14,7 +14,7 @@ from pypdf import PdfReader
 import dashboards
 from dashboards.pages.machines import ids as machines
 from dashboards.pages.week import ids as review
-from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.browser import Opened, served
 from tests.dashboards.histories import kept
 from tests.dashboards.test_browser_archive import wait_for_text
 
@@ -38,12 +38,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder = tmp_path_factory.mktemp("kept")
     with served(dashboards.create_app(kept(folder), folder=folder / "brought")) as at:
         yield at
-
-
-@pytest.fixture
-def page() -> Iterator[Opened]:
-    with browsing() as opened:
-        yield opened
 
 
 def open_at(page: Page, address: str) -> None:

@@ -67,7 +67,7 @@ class SeparateBook:
 
     def __init__(self, path: Path, folder: Path) -> None:
         self.path, self._folder = path, folder
-        command = [sys.executable, "-m", __name__, str(path), str(folder)]
+        command = [sys.executable, "-m", __name__, str(path), str(folder), str(MOST_SHEET_GB)]
         try:
             done = subprocess.run(command, capture_output=True, text=True, timeout=LONGEST_QUERY_S, check=False)
         except subprocess.TimeoutExpired:
@@ -119,18 +119,18 @@ def _with_clocks(frame: pl.DataFrame, spans: pl.DataFrame) -> pl.DataFrame:
     return pl.select(filled)
 
 
-def _bound_memory() -> None:
+def _bound_memory(most_gb: float) -> None:
     with contextlib.suppress(ImportError, ValueError, OSError):  # not every system has this
         import resource
 
-        most = round(MOST_SHEET_GB * 1e9)
+        most = round(most_gb * 1e9)
         resource.setrlimit(resource.RLIMIT_AS, (most, most))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
-def main(book: Path, folder: Path) -> None:
+def main(book: Path, folder: Path, most_gb: float) -> None:
     """Writes the cells of each sheet into the folder, and last the names of the sheets, or what is wrong."""
-    _bound_memory()
+    _bound_memory(most_gb)
     try:
         found = Book(book)
         for at, sheet in enumerate(found.sheets):
@@ -143,4 +143,4 @@ def main(book: Path, folder: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), Path(sys.argv[2]))
+    main(Path(sys.argv[1]), Path(sys.argv[2]), float(sys.argv[3]))
