@@ -71,7 +71,7 @@ def follow(
     """Review a machine as it runs.
 
     Each finding is told as soon as it is certain. Ctrl-C ends it with the review of everything; the same command goes
-    on where it ended.
+    on where it ended. The page Live of 'eventlens dashboard ARCHIVE', or of the state folder, shows it meanwhile.
 
     \b
     Example:

@@ -39,6 +39,13 @@ def test_an_address_does_as_well_as_a_folder(tmp_path: Path) -> None:
     assert Archive("memory:///hoists").lake.table("record") is None
 
 
+def test_an_archive_begins_beside_those_who_follow_into_it(tmp_path: Path) -> None:
+    (tmp_path / "history" / "following" / "DOCK-5-1").mkdir(parents=True)
+    archive = Archive(tmp_path / "history")
+    archive.add(write(tmp_path / "night.csv", lines(9)), "DOCK-5")
+    assert archive.verify().faults == ()
+
+
 def test_an_older_archive_opens(tmp_path: Path) -> None:
     """An archive of form 0, as one without the columns segment and modified_ns would have been, is read and goes on."""
     night, more = write(tmp_path / "night.csv", lines(9)), write(tmp_path / "more.csv", lines(20))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import signal
 import socket
 import subprocess
@@ -17,6 +18,7 @@ import dashboards
 import eventlens
 from eventlens.cli import dashboard, demo, serving
 from eventlens.cli.password import hash_of
+from eventlens.live import word
 from tests.cli.runner import ROOT, log, ran
 
 __all__ = ["log"]  # a fixture
@@ -143,6 +145,23 @@ def test_a_folder_is_an_archive_and_its_weeks_are_brought_up_to_date(
     assert isinstance(shown, eventlens.Archive)
     assert more == {"folder": None, "password_hash": None, "visitors_add": False}
     assert archive.stored_weeks()["machine"].to_list() == ["DOCK-5"]
+
+
+def test_what_is_followed_has_its_page_before_the_archive_is_there(
+    log: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = made(monkeypatch)
+    state, archive = tmp_path / "state", tmp_path / "history"
+    given = ("--machine", "SAW-3", "--state", state, "--archive", archive, "--until-idle", "0", "--quiet")
+    assert ran(capsys, "follow", log, *given).status == 0
+    for table in ("record", "dumps", "entries"):
+        shutil.rmtree(archive / table, ignore_errors=True)  # as while the first piece is not finished
+    assert ran(capsys, "dashboard", archive, "--port", "0").status == 0
+    assert ran(capsys, "dashboard", state, "--port", "0").status == 0
+    (of_archive, _), (of_state, _) = calls
+    assert isinstance(of_archive, eventlens.Archive)
+    assert of_state == word.StateFolder(state)
+    assert "archive alone" in ran(capsys, "dashboard", state, "--machine", "saw-3.toml").err
 
 
 def test_a_folder_without_an_archive_says_so(tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch) -> None:

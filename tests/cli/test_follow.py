@@ -7,13 +7,14 @@ import os
 import signal
 import subprocess
 import time
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 import eventlens
-from eventlens.live import Lines
-from tests.cli.runner import ROOT, command, log, ran, write_log
+from eventlens.live import Lines, word
+from tests.cli.runner import ROOT, command, log, ordinary, ran, write_log
 
 __all__ = ["log"]
 
@@ -109,3 +110,33 @@ def test_it_ends_cleanly_when_it_is_asked_to(number: int, tmp_path: Path) -> Non
         process.send_signal(number)
         assert process.wait(50) == 0
     assert (tmp_path / "review.json").read_text() == eventlens.review(log).to_json()
+
+
+def test_whoever_is_killed_falls_silent_and_says_so_to_nobody(tmp_path: Path) -> None:
+    """The last word does not tell an end: its time does."""
+    log = write_log(tmp_path / "monday.csv", [*ordinary(), (90.0, "stop.emergency", 0.0)])
+    given = ("--machine", "SAW-3", "--state", tmp_path / "state", "--archive", tmp_path / "history", "--quiet")
+    with subprocess.Popen(command("follow", log, *given), cwd=ROOT, env=os.environ) as process:
+        until, found = time.monotonic() + 50, list[Path]()
+        while (not found or not word.read(found[0]).told) and time.monotonic() < until:
+            time.sleep(0.05)
+            found = word.boards(tmp_path / "history")
+        process.kill()
+    said = word.read(found[0])
+    assert (said.ended, said.lines, said.machine, said.source) == (
+        False,
+        len(log.read_text().splitlines()),
+        "SAW-3",
+        str(log),
+    )
+    assert said.follows(said.at)
+    assert not said.follows(said.at + timedelta(minutes=12))
+    assert (found[0] / word.TOLD).read_bytes() == (tmp_path / "state" / word.TOLD).read_bytes()
+
+
+def test_what_ended_it_is_its_last_word(log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log.write_bytes(b"\0\x01\x02\x03\n\xff\xfe\x00" * 50)
+    assert ran(capsys, "follow", log, *NOTHING_MORE, "--state", tmp_path / "state").status == 1
+    said = word.read(tmp_path / "state")
+    assert said.ended
+    assert said.why.endswith("let the logger write text.")
