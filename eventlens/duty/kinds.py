@@ -22,6 +22,7 @@ from eventlens import schema
 from eventlens.duty.words import words_of
 from eventlens.motion.near import seconds
 from eventlens.statistics.arrays import Floats
+from eventlens.statistics.clusters import cut, silhouette, ward_tree
 
 PAUSE_S: Final = 60.0
 """Longest pause within a work cycle [s] (common practice, no source: slinging takes longer)."""
@@ -146,14 +147,12 @@ def _values(items: pl.DataFrame, *, rated: bool) -> Floats:
 
 def _groups(values: Floats) -> Any:
     """The group of each row, from 0."""
-    from sklearn.cluster import AgglomerativeClustering  # loaded only when asked for
-    from sklearn.metrics import silhouette_score
-
     drawn = values[:: -(-len(values) // DRAWN)]
     kinds, best, centres = len(np.unique(drawn, axis=0)), STRUCTURE, None
+    tree = ward_tree(drawn)
     for number in range(2, min(MOST_KINDS, kinds) + 1):
-        labels = AgglomerativeClustering(number).fit(drawn).labels_
-        score = float(silhouette_score(drawn, labels))
+        labels = cut(tree, number)
+        score = silhouette(drawn, labels)
         if np.bincount(labels, minlength=number).min() >= LEAST_SHARE * len(drawn) and score > best:
             best, centres = score, np.array([drawn[labels == label].mean(axis=0) for label in range(number)])
     if centres is None:
