@@ -93,11 +93,13 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     context = context_of(log, machine, axis, tell)
     clock_runs = _by_clock(axis, context.runs)
     tell("patterns")
+    lag_s = configure(RunParameters, machine.limits).fast_lag_s
     counted, (found, missing) = both(
-        lambda: _counts(log, machine, clock_runs, axis), lambda: _look(context), log.events.height
+        lambda: _with_windings(_counts(log, machine, clock_runs, axis), context, axis, lag_s),
+        lambda: _look(context),
+        log.events.height,
     )
     summaries = _findings(context, found, log.observed_s)
-    counted = _with_windings(counted, context, axis, configure(RunParameters, machine.limits).fast_lag_s)
     return Review(
         log=log,
         machine=machine,

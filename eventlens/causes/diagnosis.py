@@ -14,6 +14,7 @@ from eventlens.causes.ranking import OTHER, Outcomes, Ranked, merged, rank
 from eventlens.causes.signs import PLAINLY, Sign
 from eventlens.causes.subject import Subject
 from eventlens.causes.ways import spelled
+from eventlens.threads import in_threads
 
 SPLITS: Final = 2
 """A mark of this strength or more splits two causes (the rule of `cannot decide`, judgement)."""
@@ -83,7 +84,8 @@ def diagnose(
     severities: pattern -> severity, as in the catalogue; outcomes: checks already made.
     """
     made = outcomes or {}
-    answers = [_answer(complaint, knowledge, severities, made) for complaint in complaints_of(subject)]
+    complaints, rows = complaints_of(subject), subject.states.height
+    answers = in_threads(lambda complaint: _answer(complaint, knowledge, severities, made), complaints, rows)
     answers.sort(key=lambda answer: (answer.gravity, -answer.count))
     offered = [
         replace(one, gain=one.gain * WEIGHTS[answer.gravity])

@@ -13,18 +13,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final, TypeAlias
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from eventlens import schema
 from eventlens.duty.words import words_of
 from eventlens.motion.near import seconds
 from eventlens.statistics.arrays import Floats
-
-IntArray: TypeAlias = NDArray[np.int64]
+from eventlens.statistics.clusters import IntArray, silhouette, ward_groups
 
 PAUSE_S: Final = 60.0
 """Longest pause within a work cycle [s] (common practice, no source: slinging takes longer)."""
@@ -197,13 +195,10 @@ def _values(items: pl.DataFrame, *, rated: bool, like: pl.DataFrame) -> Floats:
 
 def _groups(drawn: Floats, values: Floats) -> IntArray:
     """The group of each row, from 0: groups are found among those that are drawn."""
-    from sklearn.cluster import AgglomerativeClustering  # loaded only when asked for
-    from sklearn.metrics import silhouette_score
-
     kinds, best, centres = len(np.unique(drawn, axis=0)), STRUCTURE, None
-    for number in range(2, min(MOST_KINDS, kinds) + 1):
-        labels = AgglomerativeClustering(number).fit(drawn).labels_
-        score = float(silhouette_score(drawn, labels))
+    numbers = range(2, min(MOST_KINDS, kinds) + 1)
+    for number, labels in zip(numbers, ward_groups(drawn, numbers), strict=True):
+        score = silhouette(drawn, labels)
         if np.bincount(labels, minlength=number).min() >= LEAST_SHARE * len(drawn) and score > best:
             best, centres = score, np.array([drawn[labels == label].mean(axis=0) for label in range(number)])
     if centres is None:

@@ -8,7 +8,7 @@ is known either: no interval covers that time.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -77,7 +77,7 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     """Known states (schema.STATES) from events, the unbroken stretches of the log and the signals that it carries."""
     present = set(carried)
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
-    records = _records(events, [code for code, _ in wanted], _shown_together(events, len(present)))
+    records = _records(events, [code for code, _ in wanted], lambda: _shown_together(events, len(present)))
     frame = schema.STATES.check(_states(records, segments, _proving(records)))
     of = by_signal(frame)
     return States(frame, _lost(frame), {name: of.get(name, frame.clear()) for _, name in wanted})
@@ -92,33 +92,31 @@ def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
     }
 
 
-def _records(events: pl.DataFrame, wanted: list[int], shown: pl.Series) -> pl.DataFrame:
+def _records(events: pl.DataFrame, wanted: list[int], shown: Callable[[], pl.Series]) -> pl.DataFrame:
     """(time, row, segment, signal, here, on: 1, 0 or -1 unknown, repeats, again) of the signals with these codes.
 
     By signal, each in the order of the record. here: the record before is one of the same signal and stretch; repeats:
-    it repeats the state before it; again: with a stamp of its own, outside pictures of the whole. shown: the instants
-    of these.
+    it repeats the state before it; again: with a stamp of its own, outside pictures of the whole. shown: gives the
+    instants of these, asked only where anything repeats.
     """
     codes = events["signal"].to_physical()
     if set(codes.unique()) - set(wanted):
         events = events.filter(codes.is_in(wanted))
         codes = events["signal"].to_physical()
     # small whole numbers are sorted by counting: many times as quick as a sort of rows
-    records = events[np.argsort(codes.to_numpy(), kind="stable")].select(
-        "time",
-        "row",
-        "segment",
-        "signal",
+    by_signal = pl.Series(np.argsort(codes.to_numpy(), kind="stable").astype(np.uint32))
+    # what is moved is small: a state is one byte
+    small = events.select("time", "row", "segment", "signal", on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1))
+    records = small[by_signal].with_columns(
         here=(
             (pl.col("segment") == pl.col("segment").shift(1)) & (pl.col("signal") == pl.col("signal").shift(1))
         ).fill_null(value=False),
-        on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1),
     )
     repeats = (records["on"] == records["on"].shift(1)).fill_null(value=False) & records["here"]
     again = repeats & (records["on"] >= 0)
     if again.any():
         later = (records["time"] != records["time"].shift(1)).fill_null(value=True)
-        again &= later & ~records["time"].is_in(shown.implode())
+        again &= later & ~records["time"].is_in(shown().implode())
     return records.with_columns(repeats=repeats, again=again)
 
 

@@ -121,18 +121,24 @@ def _cut_alike(text: pl.Series, notation: Notation, pattern: str) -> Parts:
 
 
 def _with_dates(parts: Parts, text: pl.Series, origin: Origin | None) -> Stamps | None:
-    several = len(parts.dates) > 1
-    rows = pl.Series(np.bincount(parts.date_at.to_numpy(), minlength=len(parts.dates))) if several else None
-    dates = read_dates(parts.dates, rows, origin)
+    dates = read_dates(parts.dates, _rows_of_dates(parts) if len(parts.dates) > 1 else None, origin)
     if dates is None or ((dates.yearless or dates.digits_only) and not parts.has_time):
         return None
-    days = dates.days.gather(parts.date_at)
     notes = dates.notes
     if dates.yearless:
-        days, more = rolling.with_years(days, origin or Origin())
+        days, more = rolling.with_years(dates.days.gather(parts.date_at), origin or Origin())
         notes = (*notes, *more)
-    midnight = days.cast(pl.Int64) * DAY_US
+        midnight = days.cast(pl.Int64) * DAY_US
+    else:
+        midnight = (dates.days.cast(pl.Int64) * DAY_US).gather(parts.date_at)
     return _finish(parts, (midnight + parts.clock).alias("time"), text, dates.notation, notes, dates.readings)
+
+
+def _rows_of_dates(parts: Parts) -> pl.Series:
+    """Int64: how many rows each of the dates stands for."""
+    runs = parts.date_at.rle().struct.unnest()  # rows of one date mostly stand together
+    counted = np.bincount(runs["value"].to_numpy(), runs["len"].to_numpy(), len(parts.dates))
+    return pl.Series(counted.astype(np.int64))
 
 
 def _times_of_day(parts: Parts, text: pl.Series, origin: Origin) -> Stamps | None:

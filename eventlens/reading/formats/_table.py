@@ -45,8 +45,8 @@ def whole_table(
     frame = plain_types(frame)
     if not frame.width:  # records without a single entry: no column is left to count them by
         blank, lines = blank + len(lines), lines.clear()
-    empty = frame.select(empty=pl.all_horizontal(_is_empty(frame[column]) for column in frame.columns))["empty"]
-    if empty.any():
+    empty = _all_empty(frame)
+    if empty is not None and empty.any():
         blank += int(empty.sum())
         frame, lines = frame.filter(~empty), lines.filter(~empty)
     refused = schema.REJECTED.empty() if rejected is None else rejected.sort("row", maintain_order=True)
@@ -64,6 +64,13 @@ def whole_table(
         notes,
         sparse,
     )
+
+
+def _all_empty(frame: pl.DataFrame) -> pl.Series | None:
+    """Rows without any value; None where a column shows at a glance that there is none."""
+    if any(column.dtype != pl.String and not column.null_count() for column in frame.iter_columns()):
+        return None
+    return frame.select(empty=pl.all_horizontal(_is_empty(column) for column in frame.iter_columns()))["empty"]
 
 
 def _is_empty(column: pl.Series) -> pl.Expr:

@@ -24,6 +24,7 @@ from eventlens.reading.formats._notation import is_plain
 from eventlens.reading.formats._text import Text, count_byte, give_back, is_text, offset_of_line, open_text
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import Dialect, RawTable
+from eventlens.threads import in_threads
 
 NAME = "delimited text"
 LAST = True
@@ -89,8 +90,9 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
         return None
     if any(bool((column.str.len_bytes() > LONGEST_CELL).any()) for column in frame.iter_columns()):
         return None
-    # in one piece, else whatever joins a column to it does so at many times the cost; column by column for the memory
-    frame = pl.DataFrame([frame.drop_in_place(name).rechunk() for name in dialect.columns])
+    # in one piece, else whatever joins a column to it does so at many times the cost; few at a time for the memory
+    height, parts = frame.height, {name: frame.drop_in_place(name) for name in dialect.columns}
+    frame = pl.DataFrame(in_threads(lambda name: parts.pop(name).rechunk(), dialect.columns, height))
     lines = pl.int_range(first, first + frame.height, dtype=pl.UInt32, eager=True)
     blank = _all_empty(frame)
     if blank is not None:

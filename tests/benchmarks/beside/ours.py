@@ -15,6 +15,7 @@ from eventlens import patterns
 from eventlens.duty.counts import MotionCounts, count_motion
 from eventlens.motion import RecordAxis
 from eventlens.reading import read
+from eventlens.threads import both, in_threads
 from eventlens.wiring import context_of, machine_of
 from tests.benchmarks.beside.log import FORMAT
 from tests.benchmarks.beside.numbers import Numbers
@@ -63,12 +64,18 @@ def numbers(log: Path) -> Numbers:
     record = read(log, log.parent / "profile.toml")
     axis = RecordAxis.of(record)
     context = context_of(record, machine, axis, lambda stage: None)
-    hoist = count_motion("hoist", context.runs, record.observed_s, machine, record.timezone, 0)
     catalogue = patterns.catalogue()
-    found = {
-        name: catalogue[name].find(context, "hoist", catalogue[name].configured(machine)).height for name in PATTERNS
-    }
-    return _numbers(context.runs, hoist, found)
+
+    def find(name: str) -> int:
+        return catalogue[name].find(context, "hoist", catalogue[name].configured(machine)).height
+
+    rows = context.states.frame.height  # side by side, as in the review
+    hoist, found = both(
+        lambda: count_motion("hoist", context.runs, record.observed_s, machine, record.timezone, 0),
+        lambda: in_threads(find, PATTERNS, rows),
+        rows,
+    )
+    return _numbers(context.runs, hoist, dict(zip(PATTERNS, found, strict=True)))
 
 
 def numbers_of(done: eventlens.Review) -> Numbers:
