@@ -18,6 +18,7 @@ from eventlens.motion.endings import EndingParameters, with_ending
 from eventlens.motion.kinds import of_last_ended
 from eventlens.motion.near import following, latest, seconds, time_on
 from eventlens.motion.states import States
+from eventlens.spill import laid_down
 from eventlens.threads import in_threads
 
 
@@ -64,8 +65,9 @@ def build_runs(
         if _logged(states, motion)
     ]
     frame = pl.concat(found) if found else schema.RUNS.empty().drop("run")
-    frame = frame.sort("segment", "start", "motion", maintain_order=True).with_row_index("run")
-    return schema.RUNS.check(frame.select(*schema.RUNS.columns))
+    if len(found) > 1:
+        frame = frame.sort("segment", "start", "motion", maintain_order=True)
+    return schema.RUNS.check(laid_down(frame.with_row_index("run").select(*schema.RUNS.columns)))
 
 
 def basis_of(states: States, motion: str, direction: str) -> str | None:

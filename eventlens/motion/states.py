@@ -15,6 +15,7 @@ import numpy as np
 import polars as pl
 
 from eventlens import schema, signals
+from eventlens.spill import laid_down
 
 MANY = 3
 """So many signals at one instant, at least, and half of those carried: a picture of the whole (common practice)."""
@@ -24,6 +25,9 @@ ENOUGH = 20
 """... judged on so many records at least ..."""
 OFTEN = 0.25
 """... without the signals of which more repeat: these are recorded again and again (common practice, no source)."""
+
+AT_ONCE = 1 << 23
+"""Records that are sorted at once: the memory it takes is bounded so, however long the log (common practice)."""
 
 _INTERVAL = ["start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment"]
 _NO_INTERVAL = schema.STATES.empty().select(_INTERVAL)
@@ -60,7 +64,7 @@ class States:
         """What `on` and `off` give, kept for whoever asks next; two that ask at once make the same twice."""
         key = (on, names)
         if key not in self._picked:
-            self._picked[key] = self._made(names, on=on)
+            self._picked[key] = laid_down(self._made(names, on=on))
         return self._picked[key]
 
     def _made(self, names: tuple[str, ...], *, on: bool) -> pl.DataFrame:
@@ -77,9 +81,12 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     """Known states (schema.STATES) from events, the unbroken stretches of the log and the signals that it carries."""
     present = set(carried)
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
-    records = _records(events, [code for code, _ in wanted], _shown_together(events, len(present)))
-    frame = schema.STATES.check(_states(records, segments, _proving(records)))
-    of = by_signal(frame)
+    shown = _shown_together(events, len(present))
+    records = [_records(events, codes, shown) for codes in _at_once(events, [code for code, _ in wanted])]
+    proving = _proving(records)
+    # each part is let go as its states are there
+    frame = pl.concat([laid_down(_states(records.pop(0), segments, proving)) for _ in range(len(records))])
+    of = by_signal(schema.STATES.check(frame))
     return States(frame, _lost(frame), {name: of.get(name, frame.clear()) for _, name in wanted})
 
 
@@ -90,6 +97,22 @@ def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
     return {
         signals.ALL[code]: states.slice(*place) for code, *place in zip(runs["value"], begun, runs["len"], strict=True)
     }
+
+
+def _at_once(events: pl.DataFrame, wanted: list[int]) -> list[list[int]]:
+    """The signals with these codes in parts, in order, of not many more records than AT_ONCE each."""
+    if events.height <= AT_ONCE:
+        return [wanted]
+    counts = dict(events["signal"].to_physical().value_counts().iter_rows())
+    parts: list[list[int]] = [[]]
+    records = 0
+    for code in wanted:
+        if records + counts.get(code, 0) > AT_ONCE and parts[-1]:
+            parts.append([])
+            records = 0
+        parts[-1].append(code)
+        records += counts.get(code, 0)
+    return parts
 
 
 def _records(events: pl.DataFrame, wanted: list[int], shown: pl.Series) -> pl.DataFrame:
@@ -122,15 +145,16 @@ def _records(events: pl.DataFrame, wanted: list[int], shown: pl.Series) -> pl.Da
     return records.with_columns(repeats=repeats, again=again)
 
 
-def _proving(records: pl.DataFrame) -> pl.DataFrame:
+def _proving(records: list[pl.DataFrame]) -> pl.DataFrame:
     """The signals whose repeated states prove that a record was lost: all that seldom repeat, in a log of changes only.
 
     A log records changes only where of enough records few repeat the state before them.
     """
-    counted = (
-        records.group_by("signal")
+    counted = pl.concat(
+        part.group_by("signal")
         .agg(pl.len().alias("all"), pl.col("again").sum())
         .filter(pl.col("again") <= OFTEN * pl.col("all"))
+        for part in records
     )
     whole, again = int(counted["all"].sum()), int(counted["again"].sum())
     return (
