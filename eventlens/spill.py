@@ -16,8 +16,8 @@ from weakref import WeakSet
 import polars as pl
 import pyarrow as pa
 
-LONG: Final = 1 << 27
-"""Tables of fewer bytes stay in memory: 128 MiB, some million rows (common practice: a small part of any computer)."""
+LONG: Final = 1 << 25
+"""Tables of fewer bytes stay in memory: 32 MiB, a million rows (common practice: a small part of any computer)."""
 
 _maps: WeakSet[mmap.mmap] = WeakSet()
 
@@ -26,14 +26,14 @@ def laid_down(frame: pl.DataFrame) -> pl.DataFrame:
     """The same table from a file, if it is long; the table itself where the disk has no room for it."""
     if frame.estimated_size() < LONG:
         return frame
-    with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:
-        path = Path(folder) / "table"
-        try:
+    try:
+        with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:
+            path = Path(folder) / "table"
             frame.write_ipc(path, record_batch_size=max(frame.height, 1), compat_level=pl.CompatLevel.newest())
-        except (OSError, pl.exceptions.PolarsError):
-            return frame
-        found: Any = pl.from_arrow(pa.ipc.open_file(pa.py_buffer(mapped(path))).read_all(), rechunk=False)
-    return found  # type: ignore[no-any-return]
+            found: Any = pl.from_arrow(pa.ipc.open_file(pa.py_buffer(mapped(path))).read_all(), rechunk=False)
+            return found  # type: ignore[no-any-return]
+    except (OSError, pl.exceptions.PolarsError):
+        return frame
 
 
 def mapped(path: Path) -> mmap.mmap:

@@ -123,11 +123,13 @@ def _records(events: pl.DataFrame, wanted: list[int], shown: pl.Series) -> pl.Da
     of these.
     """
     codes = events["signal"].to_physical()
-    if set(codes.unique()) - set(wanted):
-        events = events.filter(codes.is_in(wanted))
-        codes = events["signal"].to_physical()
     # small whole numbers are sorted by counting: many times as quick as a sort of rows
-    records = events[np.argsort(codes.to_numpy(), kind="stable")].select(
+    if set(codes.unique()) - set(wanted):
+        own = codes.is_in(wanted).arg_true().to_numpy()
+        order = own[np.argsort(codes.to_numpy()[own], kind="stable")]
+    else:
+        order = np.argsort(codes.to_numpy(), kind="stable")
+    records = events[order].select(
         "time",
         "row",
         "segment",
