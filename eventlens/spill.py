@@ -16,8 +16,8 @@ from weakref import WeakSet
 import polars as pl
 import pyarrow as pa
 
-LONG: Final = 1 << 25
-"""Tables of fewer bytes stay in memory: 32 MiB, a million rows (common practice: a small part of any computer)."""
+LONG: Final = 1 << 27
+"""Tables of fewer bytes stay in memory: 128 MiB, some million rows (common practice: a small part of any computer)."""
 
 _maps: WeakSet[mmap.mmap] = WeakSet()
 

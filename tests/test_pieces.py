@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import eventlens
 from eventlens import spill
+from eventlens.duty import windings
 from eventlens.machine import Machine
 from eventlens.motion import states
 from eventlens.reading.formats import delimited
@@ -78,8 +79,10 @@ def test_any_cut_gives_the_same_review(
 def test_a_long_log_is_reviewed_as_a_short_one(lines: list[str], whole: str, piece: int, records: int) -> None:
     """However small the pieces of text and of states that are worked on at once, and with every table in a file."""
     with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(delimited, "LONG", 0)
         patch.setattr(delimited, "PIECE", piece)
         patch.setattr(states, "AT_ONCE", records)
+        patch.setattr(windings, "AT_ONCE", records)
         patch.setattr(spill, "LONG", 0)
         assert reviewed(Path(folder), [lines], repeat_header=True) == whole
 

@@ -32,8 +32,11 @@ from eventlens.reading.raw import Dialect, RawTable
 
 NAME = "delimited text"
 LAST = True
+LONG: Final = 1 << 29
+"""Texts of fewer bytes are read at once: 512 MiB, some ten million rows. What files cost in time is not worth it there
+(measured: tests.benchmarks.beside)."""
 PIECE: Final = 1 << 26
-"""Bytes of text that are read at once, or a line more: some million rows (common practice)."""
+"""Of a longer one so many bytes are read at once, or a line more: some million rows (common practice)."""
 
 
 def sniff(path: Path, head: bytes) -> bool:
@@ -93,7 +96,9 @@ def _cuts(data: bytes | mmap.mmap, begin: int, width: int) -> list[int]:
     """Where the pieces of the text begin and where the last one ends: at ends of lines, and never before a blank one,
     which the parser passes over where it comes first."""
     cuts = [begin]
-    while width <= MOST_COLUMNS and len(data) - cuts[-1] > PIECE:
+    if len(data) <= LONG or width > MOST_COLUMNS:
+        return [begin, len(data)]
+    while len(data) - cuts[-1] > PIECE:
         cut = data.find(b"\n", cuts[-1] + PIECE)
         while 0 <= cut < len(data) and data[cut : cut + 1] in (b"\n", b"\r"):
             cut += 1
