@@ -32,6 +32,7 @@ from eventlens.reading import read
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
 from eventlens.result import Review
+from eventlens.spill import give_back
 from eventlens.statistics.bursts import BurstParameters
 from eventlens.statistics.rates import rate
 from eventlens.threads import both, in_threads
@@ -88,7 +89,12 @@ def machine_of(given: str | Path | Machine | None) -> Machine:
 
 def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) -> Review:
     """Reviews a log that has been read already."""
-    tell = progress or (lambda stage: None)
+
+    def tell(stage: str) -> None:
+        give_back()  # each stage looks at other tables
+        if progress:
+            progress(stage)
+
     axis = RecordAxis.of(log)
     context = context_of(log, machine, axis, tell)
     clock_runs = _by_clock(axis, context.runs)

@@ -15,7 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import eventlens
+from eventlens import spill
+from eventlens.duty import windings
 from eventlens.machine import Machine
+from eventlens.motion import states
+from eventlens.reading.formats import delimited
 from eventlens.simulation import Faults, Scenario, simulate
 from tests.logs import at
 
@@ -87,6 +91,19 @@ def test_any_number_of_threads_gives_the_same_bytes(lines: list[str], tmp_path: 
         told.append(subprocess.run(command, env=environment, capture_output=True, check=True).stdout)
     assert json.loads(told[0])["findings"]
     assert told[0] == told[1]
+
+
+@settings(max_examples=10, deadline=None)
+@given(piece=st.integers(50, 200_000), records=st.integers(1, 4000))
+def test_a_long_log_is_reviewed_as_a_short_one(lines: list[str], whole: str, piece: int, records: int) -> None:
+    """However small the pieces of text and of states that are worked on at once, and with every table in a file."""
+    with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(delimited, "LONG", 0)
+        patch.setattr(delimited, "PIECE", piece)
+        patch.setattr(states, "AT_ONCE", records)
+        patch.setattr(windings, "AT_ONCE", records)
+        patch.setattr(spill, "LONG", 0)
+        assert reviewed(Path(folder), [lines], repeat_header=True) == whole
 
 
 def test_reviewing_twice_gives_the_same_bytes(lines: list[str], tmp_path: Path) -> None:

@@ -32,6 +32,8 @@ SHARES: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({"slow": (2 
 """Winding -> its share of the group's starts per hour, and of its cyclic duration."""
 SHARED_BY: Final = "shared out to two windings as one user guide does"
 _WINDING: Final = pl.Enum(tuple(SHARES))
+AT_ONCE: Final = 1 << 21
+"""Blocks of runs that are cut at once: the memory it takes is bounded so, however long the log (common practice)."""
 SHARES_CONFIDENCE: Final = "from one place"
 
 START_OF_A_WINDING: Final = "a start of a winding is each time it is switched on, from rest or by a change of speed"
@@ -150,6 +152,21 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
     change: it followed the other winding within a run. A run of no length is one of the slow winding.
     """
     blocks = _blocks(runs)
+    parts = [_on_windings(blocks.slice(at, AT_ONCE), fast) for at in range(0, max(blocks.height, 1), AT_ONCE)]
+    whole = pl.concat(parts)
+    parts.clear()
+    moments = blocks.filter(pl.col("start") == pl.col("end")).select(
+        "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"
+    )
+    told = pl.concat([_told(whole, lag_s), _told(moments, lag_s)])  # each with the pieces of a block side by side
+    return told.sort("segment", "begin", maintain_order=True)
+
+
+def _on_windings(blocks: pl.DataFrame, fast: pl.DataFrame) -> pl.DataFrame:
+    """The stretches of some blocks: (segment, block, on, seen, begin, end)."""
+    if not blocks.is_empty():
+        first = fast["end"].search_sorted(blocks["start"][0])
+        fast = fast.slice(first, fast["start"].search_sorted(blocks["end"][-1]) - first)
     block, state = crossing(blocks, fast)
     begun, known = blocks[block], fast.select("start", "end", "on", "start_seen")[state]
     inside = known["start"] > begun["start"]  # else the piece begins with its block
@@ -160,14 +177,9 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
         end=pl.when(known["end"] < begun["end"]).then(known["end"]).otherwise(begun["end"]),
     )
     other = (cuts["block"] != cuts["block"].shift(1)) | (cuts["on"] != cuts["on"].shift(1))
-    whole = united(cuts, other.fill_null(value=True), end=pl.col("end")).select(
-        "segment", "block", "on", "seen", "end", "begin"
+    return united(cuts, other.fill_null(value=True), end=pl.col("end")).select(
+        "segment", "block", "on", "seen", "begin", "end"
     )
-    moments = blocks.filter(pl.col("start") == pl.col("end")).select(
-        "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"
-    )
-    told = pl.concat([_told(whole, lag_s), _told(moments, lag_s)])  # each with the pieces of a block side by side
-    return told.sort("segment", "begin", maintain_order=True)
 
 
 def _blocks(runs: pl.DataFrame) -> pl.DataFrame:

@@ -20,7 +20,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.doubt import settled
-from eventlens.motion.near import following, latest, merged, seconds
+from eventlens.motion.near import following, latest, merged, seconds, without
 from eventlens.motion.states import States
 
 _DEVICES: Final = ("emergency_stop", "supply", "limit", "overload", "motor_hot")
@@ -102,7 +102,7 @@ def _with_stop(frame: pl.DataFrame, states: States, motion: str, basis: str, unc
         & ~(pl.col("again_start") <= pl.col("end")).fill_null(value=False)
     ).fill_null(value=False)
     stop = pl.when(lost).then("brake_off").otherwise("end") if basis == "command" else pl.col("end")
-    return frame.with_columns(_brake_lost=lost, _stop=stop)
+    return without(frame.with_columns(_brake_lost=lost, _stop=stop), "again")
 
 
 def _with_hold(

@@ -55,9 +55,10 @@ def _match(
     return frame.hstack(found.select(pl.when(here).then(name).alias(new) for name, new in names.items()))
 
 
-def without(frame: pl.DataFrame, prefix: str) -> pl.DataFrame:
-    """The frame without the columns that a match with this prefix added."""
-    return frame.drop(f"{prefix}_{name}" for name in _PART)
+def without(frame: pl.DataFrame, *prefixes: str) -> pl.DataFrame:
+    """The frame without the columns that matches with these prefixes added."""
+    added = {f"{prefix}_{name}" for prefix in prefixes for name in _PART}
+    return frame.drop(added.intersection(frame.columns))
 
 
 def seconds(later: str | pl.Expr, earlier: str | pl.Expr) -> pl.Expr:

@@ -16,8 +16,9 @@ from eventlens.limits import limit
 from eventlens.motion.common import CommonParameters, common_drop_outs
 from eventlens.motion.endings import EndingParameters, with_ending
 from eventlens.motion.kinds import of_last_ended
-from eventlens.motion.near import following, latest, seconds, time_on
+from eventlens.motion.near import following, latest, seconds, time_on, without
 from eventlens.motion.states import States
+from eventlens.spill import laid_down
 from eventlens.threads import in_threads
 
 
@@ -64,8 +65,9 @@ def build_runs(
         if _logged(states, motion)
     ]
     frame = pl.concat(found) if found else schema.RUNS.empty().drop("run")
-    frame = frame.sort("segment", "start", "motion", maintain_order=True).with_row_index("run")
-    return schema.RUNS.check(frame.select(*schema.RUNS.columns))
+    if len(found) > 1:
+        frame = frame.sort("segment", "start", "motion", maintain_order=True)
+    return schema.RUNS.check(laid_down(frame.with_row_index("run").select(*schema.RUNS.columns)))
 
 
 def basis_of(states: States, motion: str, direction: str) -> str | None:
@@ -87,6 +89,7 @@ def _runs_of_motion(
     rows = states.frame.height
     parts = in_threads(lambda item: _runs_of_direction(states, motion, *item, p, step_s, common), ways, rows)
     frame = pl.concat(parts).sort("start", maintain_order=True)
+    parts.clear()
     frame = _with_pause(frame)
     frame = _with_load(frame, measures) if motion == "hoist" else frame.with_columns(load_kg=pl.lit(None, pl.Float64))
     return frame.with_columns(duration_s=seconds("end", "start"), motion=pl.lit(motion, schema.MOTION)).select(
@@ -118,7 +121,7 @@ def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters,
     linked = (pl.col("called_end") >= pl.col("start") - answer).fill_null(value=False)
     first = (pl.col("called_start") != pl.col("called_start").shift(1)).fill_null(value=True)
     timed = linked & first & pl.col("start_seen") & pl.col("called_start_seen") & (pl.col("basis") == "contactor")
-    return frame.with_columns(
+    frame = frame.with_columns(
         command_on=pl.when(linked).then("called_start"),
         command_off=pl.when(linked & pl.col("held_end_seen")).then("held_end"),
         contactor_delay_s=pl.when(timed).then(seconds("start", "called_start").clip(0.0)),
@@ -126,6 +129,7 @@ def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters,
         command_off_row=pl.when(linked & pl.col("held_end_seen")).then("held_end_row"),
         _linked=linked,
     )
+    return without(frame, "called")
 
 
 _CONFIRMED = ("start", "end", "end_seen", "start_row", "end_row")
@@ -153,13 +157,14 @@ def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -
         _brake_end_seen=pl.when(later).then("last_end_seen").otherwise(pick("end_seen")).fill_null(value=False),
         _brake_end_row=pl.when(later).then("last_end_row").otherwise(pick("end_row")),
     )
-    return frame.with_columns(
+    frame = frame.with_columns(
         brake_off=pl.when("_brake_end_seen").then("_brake_end"),
         release_time_s=pl.when((pl.col("brake_on") >= pl.col("start")) & pl.col("start_seen")).then(
             seconds("brake_on", "start")
         ),
         brake_off_row=pl.when("_brake_end_seen").then("_brake_end_row"),
     )
+    return without(frame, "resting", "coming", "last", "_brake")
 
 
 def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameters) -> pl.DataFrame:
@@ -174,6 +179,7 @@ def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameter
         fast_on=pl.when(was_on).then(pl.max_horizontal("running_start", "start")).when(comes).then("step_start"),
         fast_on_row=pl.when(was_on).then("running_start_row").when(comes).then("step_start_row"),
     )
+    frame = without(frame, "running", "step")
     in_fast = time_on(output, frame["start"], frame["end"])
     return frame.with_columns(
         speed_change_delay_s=pl.when("start_seen").then(seconds("fast_on", "start")),

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 import polars as pl
 
 from eventlens import schema, signals
+from eventlens.spill import laid_down
 
 MANY = 3
 """So many signals at one instant, at least, and half of those carried: a picture of the whole (common practice)."""
@@ -24,6 +26,9 @@ ENOUGH = 20
 """... judged on so many records at least ..."""
 OFTEN = 0.25
 """... without the signals of which more repeat: these are recorded again and again (common practice, no source)."""
+
+AT_ONCE = 1 << 23
+"""Records that are sorted at once: the memory it takes is bounded so, however long the log (common practice)."""
 
 _INTERVAL = ["start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment"]
 _NO_INTERVAL = schema.STATES.empty().select(_INTERVAL)
@@ -60,7 +65,7 @@ class States:
         """What `on` and `off` give, kept for whoever asks next; two that ask at once make the same twice."""
         key = (on, names)
         if key not in self._picked:
-            self._picked[key] = self._made(names, on=on)
+            self._picked[key] = laid_down(self._made(names, on=on))
         return self._picked[key]
 
     def _made(self, names: tuple[str, ...], *, on: bool) -> pl.DataFrame:
@@ -77,9 +82,12 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     """Known states (schema.STATES) from events, the unbroken stretches of the log and the signals that it carries."""
     present = set(carried)
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
-    records = _records(events, [code for code, _ in wanted], lambda: _shown_together(events, len(present)))
-    frame = schema.STATES.check(_states(records, segments, _proving(records)))
-    of = by_signal(frame)
+    shown = cache(lambda: _shown_together(events, len(present)))
+    records = [_records(events, codes, shown) for codes in _at_once(events, [code for code, _ in wanted])]
+    proving = _proving(records)
+    # each part is let go as its states are there
+    frame = pl.concat([laid_down(_states(records.pop(0), segments, proving)) for _ in range(len(records))])
+    of = by_signal(schema.STATES.check(frame))
     return States(frame, _lost(frame), {name: of.get(name, frame.clear()) for _, name in wanted})
 
 
@@ -92,6 +100,22 @@ def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
     }
 
 
+def _at_once(events: pl.DataFrame, wanted: list[int]) -> list[list[int]]:
+    """The signals with these codes in parts, in order, of not many more records than AT_ONCE each."""
+    if events.height <= AT_ONCE:
+        return [wanted]
+    counts = dict(events["signal"].to_physical().value_counts().iter_rows())
+    parts: list[list[int]] = [[]]
+    records = 0
+    for code in wanted:
+        if records + counts.get(code, 0) > AT_ONCE and parts[-1]:
+            parts.append([])
+            records = 0
+        parts[-1].append(code)
+        records += counts.get(code, 0)
+    return parts
+
+
 def _records(events: pl.DataFrame, wanted: list[int], shown: Callable[[], pl.Series]) -> pl.DataFrame:
     """(time, row, segment, signal, here, on: 1, 0 or -1 unknown, repeats, again) of the signals with these codes.
 
@@ -100,14 +124,14 @@ def _records(events: pl.DataFrame, wanted: list[int], shown: Callable[[], pl.Ser
     instants of these, asked only where anything repeats.
     """
     codes = events["signal"].to_physical()
-    if set(codes.unique()) - set(wanted):
-        events = events.filter(codes.is_in(wanted))
-        codes = events["signal"].to_physical()
     # small whole numbers are sorted by counting: many times as quick as a sort of rows
-    by_signal = pl.Series(np.argsort(codes.to_numpy(), kind="stable").astype(np.uint32))
+    if set(codes.unique()) - set(wanted):
+        own = codes.is_in(wanted).arg_true()
+        events, codes = events[own], codes[own]
+    order = pl.Series(np.argsort(codes.to_numpy(), kind="stable").astype(np.uint32))
     # what is moved is small: a state is one byte
     small = events.select("time", "row", "segment", "signal", on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1))
-    records = small[by_signal].with_columns(
+    records = small[order].with_columns(
         here=(
             (pl.col("segment") == pl.col("segment").shift(1)) & (pl.col("signal") == pl.col("signal").shift(1))
         ).fill_null(value=False),
@@ -120,15 +144,16 @@ def _records(events: pl.DataFrame, wanted: list[int], shown: Callable[[], pl.Ser
     return records.with_columns(repeats=repeats, again=again)
 
 
-def _proving(records: pl.DataFrame) -> pl.DataFrame:
+def _proving(records: list[pl.DataFrame]) -> pl.DataFrame:
     """The signals whose repeated states prove that a record was lost: all that seldom repeat, in a log of changes only.
 
     A log records changes only where of enough records few repeat the state before them.
     """
-    counted = (
-        records.group_by("signal")
+    counted = pl.concat(
+        part.group_by("signal")
         .agg(pl.len().alias("all"), pl.col("again").sum())
         .filter(pl.col("again") <= OFTEN * pl.col("all"))
+        for part in records
     )
     whole, again = int(counted["all"].sum()), int(counted["again"].sum())
     return (

@@ -22,6 +22,7 @@ from eventlens.motion.endings import EndingParameters
 from eventlens.motion.kinds import of_motion
 from eventlens.motion.spells import touches
 from eventlens.motion.states import States
+from eventlens.spill import laid_down
 
 FOUND = ("start", "end", "certainty", "measured", "limit", "direction", "rows")
 """What `find` returns for each occurrence (columns of schema.OCCURRENCES); `signal` may be added, and `motion` where a
@@ -93,7 +94,7 @@ class Context:
         """What `make` returns, made once for all patterns that ask by the same key, in whatever thread."""
         with self._locks.setdefault(key, Lock()):
             if key not in self._made:
-                self._made[key] = make()
+                self._made[key] = laid_down(make())
             return self._made[key]
 
     def asked(self, what: str) -> dict[Hashable, pl.DataFrame]:

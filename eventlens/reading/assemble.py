@@ -24,6 +24,7 @@ from eventlens.reading.run_times import longest_run_us
 from eventlens.reading.shape import Shape, name_codes, shape_of
 from eventlens.reading.suggest import Proposals, is_needed, propose, with_proposals
 from eventlens.reading.undated import loosen
+from eventlens.spill import laid_down
 
 NAMES_SHOWN = 20
 
@@ -95,7 +96,7 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
     time, lines = record.time, record.lines
     arrived = arrival_notes(record.frame, time, profile)
     return Log(
-        events=extracted.events,
+        events=laid_down(extracted.events),
         segments=quality.segment_table(time, found.proof.segment, extracted.spans),
         holes=quality.hole_table(time, lines, found.proof.holes),
         clock_steps=quality.clock_step_table(time, lines, found.proof.steps),

@@ -17,6 +17,7 @@ from eventlens.reading.profile import Profile
 from eventlens.reading.raw import BAD_STAMP, NO_SUCH_HOUR, RawTable, row_text, set_aside
 from eventlens.reading.rows import LINE, Rows, arrange, in_time
 from eventlens.reading.shape import Shape
+from eventlens.spill import give_back
 
 HEADERS_SAID: Final = 5
 
@@ -77,6 +78,7 @@ def make_record(raws: Sequence[RawTable], profile: Profile, shape: Shape) -> Rec
         line + first - raw.first_line for raw, first in zip(raws, firsts, strict=True) for line in raw.headers_again
     )
     stamps = _stamps(frame, raws, firsts, profile, time_columns).placed()
+    give_back()  # the texts of the stamps are not looked at again
     rows = Rows(frame, stamps, stamps.time)
     rows, refused = _set_aside(rows, stamps.time.is_null(), BAD_STAMP, raws[0])
     if profile.log.timezone is None:

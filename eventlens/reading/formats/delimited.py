@@ -10,8 +10,12 @@ careful path: good lines still go through the fast parser, the odd ones are read
 
 from __future__ import annotations
 
+import mmap
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
+from typing import Final
 
 import polars as pl
 
@@ -21,6 +25,7 @@ from eventlens.reading.formats._bounds import LONGEST_CELL, check_width
 from eventlens.reading.formats._dialect import find_dialect
 from eventlens.reading.formats._lines import Rows, read_carefully
 from eventlens.reading.formats._notation import is_plain
+from eventlens.reading.formats._stack import MOST_COLUMNS, Stack
 from eventlens.reading.formats._text import Text, count_byte, give_back, is_text, offset_of_line, open_text
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import Dialect, RawTable
@@ -28,6 +33,11 @@ from eventlens.threads import in_threads
 
 NAME = "delimited text"
 LAST = True
+LONG: Final = 1 << 29
+"""Texts of fewer bytes are read at once: 512 MiB, some ten million rows. What files cost in time is not worth it there
+(measured: tests.benchmarks.beside)."""
+PIECE: Final = 1 << 26
+"""Of a longer one so many bytes are read at once, or a line more: some million rows (common practice)."""
 
 
 def sniff(path: Path, head: bytes) -> bool:
@@ -65,39 +75,79 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
 
 
 def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
-    """All rows in one pass, or None where anything is out of the ordinary.
+    """All rows by the fast parser, or None where anything is out of the ordinary.
 
     The parser fills short rows up without a word and refuses long ones, so counting the delimiters proves that there
-    is no short row.
+    is no short row. A long text is read piece by piece and what was read is laid down: memory holds one piece.
     """
-    first, width = dialect.first_line, len(dialect.columns)
-    if text.has_quote or text.line_count < first or not is_plain(dialect.written):
+    if text.has_quote or text.line_count < dialect.first_line or not is_plain(dialect.written):
         return None
-    delimiters = count_byte(text.data, dialect.delimiter.encode(), offset_of_line(text.data, first))
-    give_back(text.data)
+    begin = offset_of_line(text.data, dialect.first_line)
+    rows, width = text.line_count - dialect.first_line + 1, len(dialect.columns)
+    if count_byte(text.data, dialect.delimiter.encode(), begin) != (width - 1) * rows:
+        return None
+    try:
+        found = _rows_of(text, dialect, _cuts(text.data, begin, width))
+    except OSError:  # no room on the disk
+        found = _rows_of(text, dialect, [begin, len(text.data)])
+    return found if found is not None and found.frame.height + found.blank == rows else None
+
+
+def _cuts(data: bytes | mmap.mmap, begin: int, width: int) -> list[int]:
+    """Where the pieces of the text begin and where the last one ends: at ends of lines, and never before a blank one,
+    which the parser passes over where it comes first."""
+    cuts = [begin]
+    if len(data) <= LONG or width > MOST_COLUMNS:
+        return [begin, len(data)]
+    while len(data) - cuts[-1] > PIECE:
+        cut = data.find(b"\n", cuts[-1] + PIECE)
+        while 0 <= cut < len(data) and data[cut : cut + 1] in (b"\n", b"\r"):
+            cut += 1
+        if not 0 <= cut < len(data):
+            break
+        cuts.append(cut)
+    return [*cuts, len(data)]
+
+
+def _rows_of(text: Text, dialect: Dialect, cuts: Sequence[int]) -> Rows | None:
+    """The rows of all pieces of the text; None where the parser refuses one."""
+    line = dialect.first_line
+    lines: list[pl.Series] = []
+    with Stack(dialect.columns) as stack:
+        for begin, end in pairwise(cuts):
+            whole = len(cuts) == 2
+            frame = _parsed(text.source if whole else text.data[begin:end], dialect, whole=whole)
+            give_back(text.data)
+            if frame is None:
+                return None
+            number = pl.int_range(line, line + frame.height, dtype=pl.UInt32, eager=True)
+            line += frame.height
+            if (blank := _all_empty(frame)) is not None:
+                frame, number = frame.filter(~blank), number.filter(~blank)
+            stack.add(frame)
+            lines.append(number)
+        number = pl.concat(lines, rechunk=True)
+        return Rows(stack.whole(), number, schema.REJECTED.empty(), line - dialect.first_line - len(number))
+
+
+def _parsed(source: Path | bytes, dialect: Dialect, *, whole: bool) -> pl.DataFrame | None:
+    """The cells of a piece; whole: it is all of the text, with its head. None where the parser refuses it."""
     try:
         frame = pl.read_csv(
-            text.source,
+            source,
             separator=dialect.delimiter,
             quote_char=None,
             has_header=False,
-            skip_lines=first - 1,
+            skip_lines=dialect.first_line - 1 if whole else 0,
             schema=dict.fromkeys(dialect.columns, pl.String),
         )
     except pl.exceptions.PolarsError:
-        return None
-    if frame.height != text.line_count - first + 1 or delimiters != (width - 1) * frame.height:
         return None
     if any(bool((column.str.len_bytes() > LONGEST_CELL).any()) for column in frame.iter_columns()):
         return None
     # in one piece, else whatever joins a column to it does so at many times the cost; few at a time for the memory
     height, parts = frame.height, {name: frame.drop_in_place(name) for name in dialect.columns}
-    frame = pl.DataFrame(in_threads(lambda name: parts.pop(name).rechunk(), dialect.columns, height))
-    lines = pl.int_range(first, first + frame.height, dtype=pl.UInt32, eager=True)
-    blank = _all_empty(frame)
-    if blank is not None:
-        frame, lines = frame.filter(~blank), lines.filter(~blank)
-    return Rows(frame, lines, schema.REJECTED.empty(), 0 if blank is None else int(blank.sum()))
+    return pl.DataFrame(in_threads(lambda name: parts.pop(name).rechunk(), dialect.columns, height))
 
 
 def _all_empty(frame: pl.DataFrame) -> pl.Series | None:

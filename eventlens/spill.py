@@ -1,0 +1,51 @@
+"""Long tables lie in temporary files that are mapped: memory that the system takes back whenever it needs it.
+
+A table that is laid down is the same table to whoever reads it, row for row and in one piece; its pages come from the
+file as they are looked at. A file loses its name as soon as it is mapped and is gone with the last table that needs it,
+also after a crash. Files lie where `tempfile` puts them (TMPDIR); in a folder that is memory itself nothing is won.
+"""
+
+from __future__ import annotations
+
+import mmap
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any, Final
+from weakref import WeakSet
+
+import polars as pl
+import pyarrow as pa
+
+LONG: Final = 1 << 27
+"""Tables of fewer bytes stay in memory: 128 MiB, some million rows (common practice: a small part of any computer)."""
+
+_maps: WeakSet[mmap.mmap] = WeakSet()
+
+
+def laid_down(frame: pl.DataFrame) -> pl.DataFrame:
+    """The same table from a file, if it is long; the table itself where the disk has no room for it."""
+    if frame.estimated_size() < LONG:
+        return frame
+    try:
+        with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:
+            path = Path(folder) / "table"
+            frame.write_ipc(path, record_batch_size=max(frame.height, 1), compat_level=pl.CompatLevel.newest())
+            found: Any = pl.from_arrow(pa.ipc.open_file(pa.py_buffer(mapped(path))).read_all(), rechunk=False)
+            return found  # type: ignore[no-any-return]
+    except (OSError, pl.exceptions.PolarsError):
+        return frame
+
+
+def mapped(path: Path) -> mmap.mmap:
+    """The bytes of a file, which need its name no longer."""
+    with path.open("rb") as file:
+        data = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
+    _maps.add(data)
+    return data
+
+
+def give_back() -> None:
+    """Gives back the memory in which tables that were laid down have been looked at; they are read again if need be."""
+    if hasattr(mmap, "MADV_DONTNEED"):
+        for data in list(_maps):
+            data.madvise(mmap.MADV_DONTNEED)
