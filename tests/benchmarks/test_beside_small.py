@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from tests.benchmarks.beside import duck, frames, log, mining, ours
+from tests.benchmarks.beside import duck, frames, log, mining, more, ours
 from tests.benchmarks.beside.__main__ import agree, exponent
 from tests.benchmarks.beside.numbers import Numbers
+
+Way = Callable[[Path], tuple[Numbers, dict[str, float]]]
 
 
 @pytest.fixture(scope="module")
@@ -34,6 +37,14 @@ def test_the_packed_form_of_the_log_is_the_same(folder: Path, reviewed: Numbers)
 @pytest.mark.parametrize("kind", ["csv", "parquet"])
 def test_the_stages_alone_come_to_the_same(folder: Path, reviewed: Numbers, kind: str) -> None:
     assert ours.numbers(folder / f"log.{kind}") == reviewed
+
+
+@pytest.mark.parametrize("way", [more.page, more.archive])
+def test_a_page_and_an_archive_show_the_same(folder: Path, reviewed: Numbers, way: Way) -> None:
+    numbers, stages = way(folder / "log.csv")
+    assert numbers == reviewed
+    assert all(spent >= 0 for spent in stages.values())
+    assert len(stages) > 3
 
 
 @pytest.mark.parametrize("kind", ["csv", "parquet"])

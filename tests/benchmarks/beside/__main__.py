@@ -5,11 +5,12 @@
     python -m tests.benchmarks.beside --events 1e8 --ways review --files csv --rounds 1
 
 `review` is everything from the file to the JSON text: all patterns, causes, life; `only` its same stages for these
-numbers alone, which is what the other ways do. Each way runs in a process of its own, in turn, `--rounds` times; the
-fastest counts. Ways whose numbers differ from the review's end the command with status 1. Packages that are not
-installed are left out and named: pandas and pm4py are in the extra `beside`. `--slow-to` is the number of events above
-which these two are left out. Of 1e8 events the floor alone needs 17 GB; the review needs 10 GB of room for temporary
-files.
+numbers alone, which is what the other ways do. `page` is a review and what its page asks of it, `archive` the way of
+the log into an archive and a review of all of it from there. Each way runs in a process of its own, in turn, `--rounds`
+times; the fastest counts. Ways whose numbers differ from the review's end the command with status 1. Packages that are
+not installed are left out and named: pandas and pm4py are in the extra `beside`. `--slow-to` is the number of events
+above which these two are left out. Of 1e8 events the floor alone needs 17 GB; the review needs 10 GB of room for
+temporary files.
 
 Two figures of memory: `peak_mb` is all that was in memory at once; `own_mb` is what of it was the program's own. The
 rest are pages of files that are mapped (the program, temporary files), which the system takes back when it needs them.
@@ -33,9 +34,11 @@ from typing import Any, Final
 
 import polars as pl
 
-from tests.benchmarks.beside import duck, frames, log, mining, ours
+from tests.benchmarks.beside import duck, frames, log, mining, more, ours
 
-WAYS: Final = ("floor", "review", "only", "duckdb", "pandas", "pm4py")
+WAYS: Final = ("floor", "review", "only", "duckdb", "pandas", "pm4py", "page", "archive")
+STAGED: Final = {"review": ours.review, "page": more.page, "archive": more.archive}
+"""Ways that say what their stages took."""
 NEEDS: Final = {"pandas": "pandas", "pm4py": "pm4py"}
 SLOW: Final = ("pandas", "pm4py")
 COLUMNS: Final = ("events", "file", "way", "wall_s", "cpu_s", "peak_mb", "own_mb", "of_floor", "stages")
@@ -80,7 +83,7 @@ class _Watch:
 
 
 def _import(way: str) -> None:
-    if way in ("review", "only"):
+    if way in ("only", *STAGED):
         import scipy.special  # noqa: F401  # loaded when rates are first asked for
 
         import eventlens.wiring  # noqa: F401
@@ -92,8 +95,8 @@ def _work(way: str, path: Path) -> tuple[dict[str, Any], dict[str, float]]:
     if way == "floor":
         ours.floor(path)
         return {}, {}
-    if way == "review":
-        numbers, stages = ours.review(path)
+    if way in STAGED:
+        numbers, stages = STAGED[way](path)
         return numbers.as_dict(), stages
     if way == "pm4py":
         runs, release = mining.runs_and_release(path)
