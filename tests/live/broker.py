@@ -7,6 +7,7 @@ import shutil
 import signal
 import socket
 import subprocess
+import threading
 import time
 from collections.abc import Iterable
 from pathlib import Path
@@ -16,7 +17,7 @@ from paho.mqtt import client as mqtt
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
-STARTS_S = 10.0
+STARTS_S = 30.0
 
 
 def free_port() -> int:
@@ -86,6 +87,13 @@ class RealBroker:
             assert one.is_published()
         client.disconnect()
         client.loop_stop()
+
+    def listen(self, client: Any, topic: str) -> None:
+        """Subscribes; returns when the broker has said so: what is published from then on comes."""
+        agreed = threading.Event()
+        client.on_subscribe = lambda *_: agreed.set()
+        client.subscribe(topic, qos=1)
+        assert agreed.wait(STARTS_S)
 
     def client(self, name: str, *, keep_s: int = 0, **access: str) -> Any:
         """Somebody else at the broker, connected."""

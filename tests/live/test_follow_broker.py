@@ -12,6 +12,8 @@ from eventlens.machine import load_machine
 from eventlens.reading import load_profile
 from eventlens.wiring import known_limits
 from tests.live.broker import RealBroker
+from tests.live.following import PATIENCE_S
+from tests.live.stories import told_in
 
 PROFILE = """
 [live]
@@ -53,14 +55,14 @@ def test_a_finding_gets_to_the_broker_once_and_the_end_is_what_a_review_says(tmp
     heard: list[dict[str, object]] = []
     reader = broker.client("reader", keep_s=60)
     reader.on_message = lambda client, data, message: heard.append(json.loads(message.payload))
-    reader.subscribe("quay/found", qos=1)
+    broker.listen(reader, "quay/found")
     state, messages = tmp_path / "state", record(20)
     end, sent = None, 0
     for part in (messages[:70], messages[70:]):  # the follower ends in between and goes on
         told = listener(f"{broker.address}/quay/found", state)
         source = open_source(broker.address, Following(profile, 0.2))
         follower = Follower(source, state, profile, machine, wait_s=0.2, listeners=[told])
-        until = time.monotonic() + 30.0
+        until = time.monotonic() + PATIENCE_S
         while "topics" not in (place := _position(state)) or not place["topics"]:
             follower.step(0.1)
             assert time.monotonic() < until
@@ -76,13 +78,21 @@ def test_a_finding_gets_to_the_broker_once_and_the_end_is_what_a_review_says(tmp
     whole = profile.log.model_copy(update={"late_s": 0.2})
     again = eventlens.review(paths, type(profile)(**{**vars(profile), "log": whole}), machine)
     assert end.to_json() == again.to_json()
-    time.sleep(0.2)
+    _wait_for(heard, len(told_in(state)))
     found = [one for one in heard if one["told"] == "found"]
     assert [one["pattern"] for one in found] == ["brake_not_confirmed"]
     assert [one["number"] for one in heard] == list(range(1, len(heard) + 1))
     reader.disconnect()
     reader.loop_stop()
     broker.stop()
+
+
+def _wait_for(heard: list[dict[str, object]], number: int) -> None:
+    until = time.monotonic() + PATIENCE_S
+    while len(heard) < number:
+        time.sleep(0.02)
+        assert time.monotonic() < until
+    time.sleep(0.2)  # whatever would come twice
 
 
 def _rows(state: Path) -> int:

@@ -281,7 +281,7 @@ def test_a_wrong_password_is_one_sentence_without_it(
     monkeypatch.setenv("EVENTLENS_MQTT_USER", "saw")
     monkeypatch.setenv("EVENTLENS_MQTT_PASSWORD", "two saws")
     with pytest.raises(EventlensError, match=r"wanted to be let in by mqtt://.*; check EVENTLENS_MQTT_USER") as caught:
-        follow(guarded.address).for_s(5.0)
+        follow(guarded.address).until_it_fails()
     assert "saws" not in str(caught.value)
 
 
@@ -309,7 +309,7 @@ def test_tls_with_a_certificate_that_is_trusted_and_one_that_is_not(
     address = broker.address.replace("mqtt:", "mqtts:")
     try:
         with pytest.raises(EventlensError, match=r"certificate of mqtts://.* that is trusted.*EVENTLENS_MQTT_CA"):
-            follow(address).for_s(5.0)
+            follow(address).until_it_fails()
         monkeypatch.setenv("EVENTLENS_MQTT_CA", str(certificate))
         (tmp_path / "followed" / "state" / "lock").unlink()
         follow(address).until_subscribed()

@@ -194,13 +194,13 @@ def test_a_wrong_password_is_one_sentence_without_it(
     monkeypatch.setenv("EVENTLENS_OPCUA_USER", "saw")
     monkeypatch.setenv("EVENTLENS_OPCUA_PASSWORD", "two saws")
     with pytest.raises(EventlensError, match=r"wanted to be let in by opc.tcp://.*EVENTLENS_OPCUA_USER") as caught:
-        follow(server.address).for_s(15.0)
+        follow(server.address).until_it_fails()
     assert "saws" not in str(caught.value)
 
 
 def test_a_node_that_is_not_there_is_one_sentence(server: RealServer, follow: Follow) -> None:
     with pytest.raises(EventlensError, match=r"the variable 'ns=2;s=K99' of .*BadNodeIdUnknown"):
-        follow(server.address, '[live]\n[live.nodes]\n"ns=2;s=K99" = "K99"\n').for_s(15.0)
+        follow(server.address, '[live]\n[live.nodes]\n"ns=2;s=K99" = "K99"\n').until_it_fails()
 
 
 def test_what_cannot_be_followed_is_refused(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from eventlens.live.journal import Lines
 from eventlens.live.telling import BrokerListener, is_address, listener
 from eventlens.live.told import Message
 from tests.live.broker import RealBroker
+from tests.live.following import PATIENCE_S
 
 TOPIC = "quay/saw-3/findings"
 SIX = datetime(2026, 3, 2, 6, tzinfo=UTC)
@@ -34,14 +35,13 @@ class Reader:
         self.numbers: list[int] = []
         self._client = broker.client("reader", keep_s=600)
         self._client.on_message = self._take
-        self._client.subscribe(TOPIC, qos=1)
-        time.sleep(0.2)
+        broker.listen(self._client, TOPIC)
 
     def _take(self, client: Any, userdata: Any, told: Any) -> None:
         self.numbers.append(json.loads(told.payload)["number"])
 
     def until(self, number: int) -> list[int]:
-        end = time.monotonic() + 15.0
+        end = time.monotonic() + PATIENCE_S
         while len(self.numbers) < number and time.monotonic() < end:
             time.sleep(0.02)
         time.sleep(0.2)  # whatever would come twice

@@ -5,7 +5,7 @@ The long run is `python -m tests.benchmarks.fuzz`; inputs that once made a reade
 
 from __future__ import annotations
 
-import time
+import os
 from pathlib import Path
 
 import pytest
@@ -42,9 +42,14 @@ BROKEN = {  # file named for its fault -> what is said
 def test_random_damage(reader: str, seed: int, tmp_path: Path) -> None:
     path = tmp_path / "dump"
     path.write_bytes(damaged(reader, seed))
-    begin = time.monotonic()
+    begin = worked_s()
     assert check(path) in ("read", "refused")
-    assert time.monotonic() - begin < SLOWEST_S
+    assert worked_s() - begin < SLOWEST_S
+
+
+def worked_s() -> float:
+    """Processor time of this process and of those that it began: how busy the machine is does not count."""
+    return sum(os.times()[:4])
 
 
 @pytest.mark.parametrize("name", BROKEN)
