@@ -100,5 +100,5 @@ class LiveView:
     arrivals: Arrivals
     review: str
     """Where the record so far is reviewed; empty where it cannot be."""
-    minute: int
-    """Of the view, since 1970: what is drawn by minutes changes with it."""
+    moment: int
+    """Of the view: the chart is drawn anew with it."""

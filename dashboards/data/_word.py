@@ -105,6 +105,8 @@ def arrivals(said: Word, found: Sequence[Told], now: datetime) -> Arrivals:
     """The minutes before now: how many lines came in each, where somebody followed."""
     last = int(now.timestamp()) // 60
     known = dict(said.minutes)
+    if said.follows(now):  # his next word is still to come
+        known = dict.fromkeys(range(int(said.at.timestamp()) // 60, last + 1), 0) | known
     minutes = min(max(last - min(known, default=last) + 1 + BEFORE, LEAST), MOST)
     every = range(last - minutes + 1, last + 1)
     begin, end = (datetime.fromtimestamp(60 * minute, UTC) for minute in (every[0], last + 1))

@@ -30,6 +30,8 @@ __all__ = ["Live", "StateFolder"]
 SHOWN: Final = 100
 """Findings on the page; all of them are in the review."""
 NOTES_SHOWN: Final = 20
+DRAWN_S: Final = 10
+"""So often the chart of an open page is drawn anew [s]."""
 REVIEWS_KEPT: Final = 2
 """Reviews of records so far that stay in memory."""
 StateFolder = word.StateFolder
@@ -92,7 +94,7 @@ class Live:
             earlier_notes=max(said.noted - NOTES_SHOWN, 0),
             arrivals=_word.arrivals(said, found, now),
             review=self._review_at(folder.name, said, now.replace(second=0, microsecond=0)),
-            minute=int(now.timestamp()) // 60,
+            moment=int(now.timestamp()) // DRAWN_S,
         )
 
     def week(self, key: str, after: str | None) -> Week:

@@ -46,7 +46,9 @@ Findings = Annotated[
 Wait = Annotated[
     float | None,
     typer.Option(
-        metavar="SECONDS", min=0.0, help="Records that come so late are put in place; else late_s of the profile."
+        metavar="SECONDS",
+        min=0.0,
+        help="Records that come so late are put in place; else as it was begun, or late_s of the profile.",
     ),
 ]
 UntilIdle = Annotated[
@@ -121,8 +123,12 @@ def _followed(
     note: Callable[[str], None] = (lambda sentence: None) if quiet else say
     silent = quiet or STDOUT in (findings, json)
     zone = stated.log.timezone or "UTC"
+    wait, given = live.wait_of(state, wait, archived=archive is not None), wait
+    if wait != given:
+        note(f"Records up to {wait:g} s late are put in place, as when this was begun with --wait {wait:g}.")
     with _interrupts() as asked:  # before anything is on the disk: who asks to end then is answered too
         known = live.machine_in(machine, archive)
+        profile = live.profile_with(profile, wait, state)
         opened = live.open_source(source, live.Following(stated, wait))
         board = live.Board(opened.name, state, known, zone=zone, archive=archive, profile=profile, note=note)
         listeners: list[Listener] = [board] if silent else [board, _People(zone)]

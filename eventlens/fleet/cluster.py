@@ -10,7 +10,9 @@ import faulthandler
 import queue
 import sys
 import time
-from contextlib import suppress
+from collections.abc import Iterator
+from concurrent.futures import CancelledError
+from contextlib import contextmanager, suppress
 from typing import Any, Final
 
 from eventlens.archive.weeks import program
@@ -58,18 +60,21 @@ class Cluster:
         """Takes a task."""
         self._number += 1
         key = f"review-{self._number}-{task}"
-        future = self._client.submit(bounded, self._work, task, self._limit_s * len(task.wanted), key=key, pure=False)
+        limit_s = self._limit_s * len(task.wanted)
+        with self._there():
+            future = self._client.submit(bounded, self._work, task, limit_s, key=key, pure=False)
         self._under_way[key] = future, task
         future.add_done_callback(self._ended.put)
 
     def finished(self, wait_s: float) -> list[Outcome]:
         """The tasks that have ended."""
         found = []
-        with suppress(queue.Empty):
-            found.append(self._outcome(self._ended.get(timeout=wait_s)))
-            while True:
-                found.append(self._outcome(self._ended.get_nowait()))
-        self._look()
+        with self._there():
+            with suppress(queue.Empty):
+                found.append(self._outcome(self._ended.get(timeout=wait_s)))
+                while True:
+                    found.append(self._outcome(self._ended.get_nowait()))
+            self._look()
         return found
 
     def close(self) -> None:
@@ -122,6 +127,17 @@ class Cluster:
             self._seen = now
         elif now - self._seen > self._patience_s:
             raise self._gone(f"none for {self._patience_s:g} s")
+
+    @contextmanager
+    def _there(self) -> Iterator[None]:
+        """Turns what the client says of a scheduler that has gone meanwhile into one sentence."""
+        from distributed.client import ClosedClientError
+
+        try:
+            yield
+        except (OSError, CancelledError, ClosedClientError) as fault:
+            said = " ".join(str(fault).split())[:200]
+            raise self._gone(f"'{said or type(fault).__name__}'") from None
 
     def _gone(self, got: str) -> EventlensError:
         remedy = "begin it again and call once more: what was done is kept"

@@ -13,6 +13,7 @@ from eventlens.live.keep import Keeper, machine_in
 from eventlens.live.sources import Batch, Following, Position, Source, open_source
 from eventlens.live.telling import listener
 from eventlens.live.told import Message
+from eventlens.live.wait import profile_with, wait_of
 
 __all__ = [
     "Batch",
@@ -29,4 +30,6 @@ __all__ = [
     "listener",
     "machine_in",
     "open_source",
+    "profile_with",
+    "wait_of",
 ]

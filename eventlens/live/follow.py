@@ -76,6 +76,8 @@ class Follower:
             self.course = Course(self._spool.paths, lambda: source.trouble)
             self.course.told = self._ledger.number
             self._spool.of(source.name)
+            if wait_s != self._spool.snapshot.wait_s:
+                self._spool.keep(replace(self._spool.snapshot, wait_s=wait_s))
             source.resume(self._spool.snapshot.position)
         except BaseException:
             self._journal.close()

@@ -55,6 +55,8 @@ class Snapshot:
     """What was followed, for people."""
     archived: dict[str, Any] = field(default_factory=dict)
     """How far the record is in the archive (live.keep)."""
+    wait_s: float | None = None
+    """Records that came so late [s] were put in place, as whoever follows stated; None: as the profile says."""
 
 
 class Spool:

@@ -15,6 +15,7 @@ import pytest
 import eventlens
 from eventlens.live import Lines, word
 from tests.cli.runner import ROOT, command, log, ordinary, ran, write_log
+from tests.live.stories import told_in
 
 __all__ = ["log"]
 
@@ -140,3 +141,61 @@ def test_what_ended_it_is_its_last_word(log: Path, tmp_path: Path, capsys: pytes
     said = word.read(tmp_path / "state")
     assert said.ended
     assert said.why.endswith("let the logger write text.")
+
+
+def test_it_goes_on_with_the_wait_with_which_it_was_begun(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nobody must say it twice, and the archive says what whoever followed said: here of a record 8 s late."""
+    log, profile = write_log(tmp_path / "monday.csv"), tmp_path / "saw.toml"
+    lines = log.read_text().splitlines(keepends=True)
+    end = next(at for at, line in enumerate(lines) if "06:00:51" in line and "contactor" in line)
+    lines.insert(end + 5, lines.pop(end))  # the end of the run that drops out comes late
+    profile.write_text('[log]\ntimezone = "UTC"\n')
+    history = tmp_path / "history"
+    given = ("follow", log, "--profile", profile, "--state", tmp_path / "state", *NOTHING_MORE)
+    into = ("--archive", history, "--machine", "SAW-3")
+    log.write_text("".join(lines[: end - 3]))
+    assert ran(capsys, *given, *into, "--wait", "20").status == 0
+    log.write_text("".join(lines))
+    done = ran(capsys, *given, *into, "--json", tmp_path / "review.json")
+    assert "up to 20 s late are put in place, as when this was begun with --wait 20" in done.err
+    ours = json.loads((tmp_path / "review.json").read_text())
+    profile.write_text('[log]\ntimezone = "UTC"\nlate_s = 20.0\n')
+    machine = tmp_path / "saw-3.toml"
+    machine.write_text('[machine]\nid = "SAW-3"\n')
+    assert ours == json.loads(eventlens.review(log, profile, machine).to_json())
+    assert ours["log"]["reordered"] > 0
+    kept = json.loads(eventlens.Archive(history).review("SAW-3").to_json())
+    assert {**kept, "source": None} == {**ours, "source": None}
+
+    for where in (into, ("--machine", machine)):
+        done = ran(capsys, *given, *where, "--wait", "3")
+        assert done.status == 1
+        assert "wanted the wait with which this record was begun, 20 s, got --wait 3" in done.err
+
+
+def test_the_wait_of_a_record_that_no_archive_has_may_change(
+    log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for wait in ("20", "3"):
+        given = ("follow", log, "--state", tmp_path / "state", *NOTHING_MORE, "--wait", wait, "--quiet")
+        assert ran(capsys, *given).status == 0
+    assert word.read(tmp_path / "state").wait_s == 3
+
+
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+@pytest.mark.parametrize("mark", [True, False])
+def test_a_log_in_characters_of_two_bytes_ends_as_its_review(
+    encoding: str, mark: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It comes in two parts that are cut inside a character; what follows ends with the bytes that review gives."""
+    text = write_log(tmp_path / "whole.csv").read_text()
+    data = (("\ufeff" if mark else "") + text).encode(encoding)
+    log = tmp_path / "monday.csv"
+    given = ("follow", log, *NOTHING_MORE, "--state", tmp_path / "state", "--json", tmp_path / "review.json", "--quiet")
+    for end in (len(data) // 2 | 1, len(data)):
+        log.write_bytes(data[:end])
+        assert ran(capsys, *given).status == 0
+    assert (tmp_path / "review.json").read_text() == eventlens.review(log).to_json()
+    found = json.loads((tmp_path / "review.json").read_text())
+    assert [one["pattern"] for one in found["findings"]] == ["drop_out"]
+    assert [told.occurrence["pattern"] for told in told_in(tmp_path / "state")] == ["drop_out"]

@@ -149,9 +149,8 @@ def test_a_hostile_log_is_only_text(tmp_path: Path) -> None:
 
 def test_minutes_that_nobody_followed_are_not_silence(tmp_path: Path) -> None:
     minute = int(NOW.timestamp()) // 60
-    followed(
-        tmp_path, minutes=((minute - 9, 40), (minute - 8, 0), (minute - 3, 7), (minute, 2)), messages=(message(1),)
-    )
+    minutes = ((minute - 9, 40), (minute - 8, 0), (minute - 3, 7), (minute, 2))
+    folder = followed(tmp_path, minutes=minutes, messages=(message(1),))
     view = live(tmp_path).view(None, None).arrivals
     assert view.frame["lines"].to_list()[-10:] == [40, 0, None, None, None, None, 7, None, None, 2]
     assert view.reading == (
@@ -163,6 +162,10 @@ def test_minutes_that_nobody_followed_are_not_silence(tmp_path: Path) -> None:
     assert names == ["not followed", "lines", "followed", "repair"]
     assert len(drawn.data[0].x) == 11
     assert list(drawn.data[1].y) == [40, 0, 7, 2]
+    words.write(replace(WORD, minutes=minutes[:-1]), folder)
+    assert live(tmp_path).view(None, None).arrivals.frame["lines"].to_list()[-1] == 0  # he follows: his word is due
+    words.write(replace(WORD, minutes=minutes[:-1], at=ago(60)), folder)
+    assert live(tmp_path).view(None, None).arrivals.frame["lines"].to_list()[-1] is None
     # what comes at once as somebody begins does not press the others flat
     assert arrivals.usual_most(view.frame) == arrivals.LEAST
 

@@ -66,6 +66,15 @@ def deadly(task: Task) -> Reply:
     return review(task)
 
 
+def beheading(task: Task) -> Reply:
+    """As `review`, but that POISON ends the scheduler, some seconds after what was done before it is told."""
+    if task.machine == POISON:
+        time.sleep(4)
+        os.kill(int((Path(task.archive).parent / "scheduler").read_text()), signal.SIGKILL)
+        time.sleep(FOR_EVER_S)
+    return review(task)
+
+
 def endless(task: Task) -> Reply:
     """As `review`, but that POISON takes for ever."""
     if task.machine == POISON:

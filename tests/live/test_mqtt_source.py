@@ -73,9 +73,11 @@ def test_a_broker_that_restarts_in_the_middle_loses_nothing(broker: RealBroker, 
     followed = follow(broker.address).until_subscribed()
     broker.publish([told(second, str(second)) for second in range(5)])
     followed.until_rows(5)
+    assert followed.source.trouble == ""
     broker.restart()
     broker.publish([told(second, str(second)) for second in range(5, 10)])
     followed.until_rows(10).for_s(0.2)
+    assert followed.source.trouble == ""
     assert in_good_order(followed) == [str(second) for second in range(10)]
     assert any("is lost" in note for note in followed.notes)
     assert any("had kept the session" in note for note in followed.notes)
@@ -252,6 +254,7 @@ def test_an_older_protocol(broker: RealBroker, follow: Follow) -> None:
 def test_a_broker_that_is_not_there_yet_is_waited_for(tmp_path: Path, follow: Follow) -> None:
     broker = RealBroker(tmp_path / "broker")
     followed = follow(broker.address).until_note("cannot be reached")
+    assert followed.source.trouble == "not connected to the broker"
     broker.start()
     try:
         followed.until_subscribed()

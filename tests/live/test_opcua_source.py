@@ -163,8 +163,10 @@ def test_a_late_one_is_set_aside_and_said(server: RealServer, followed: Followed
 def test_a_server_that_restarts_leaves_a_gap_and_is_followed_on(server: RealServer, followed: Followed) -> None:
     server.write("K11", True)
     followed.until_rows(5)
+    assert followed.source.trouble == ""
     server.stop()
     followed.until_note("is lost")
+    assert followed.source.trouble == "not connected to the server"
     server.start()
     server.write("K11", False)
     followed.until_note("is there again").until_rows(10)

@@ -22,7 +22,7 @@ def state(view: LiveView, theme: str | None) -> dict[str, Any]:
         "number": max((one.latest for one in view.told), default=0),
         "links": sum(bool(one.href) for one in view.told),
         "notes": len(view.notes) + view.earlier_notes,
-        "minute": view.minute,
+        "moment": view.moment,
         "theme": theme or "light",
         "ends": ends(view),
     }
@@ -48,7 +48,7 @@ def answer(live: Live, key: Mapping[str, str], before: Mapping[str, Any], theme:
         news = f"{news} {view.follower.head}. {view.follower.more}".strip()
     found = no_update if same("number", "links") else parts.told(view)
     drawn: tuple[Any, Any] = (no_update, no_update)
-    if not same("minute", "number", "theme"):
+    if not same("moment", "number", "theme"):
         drawn = arrivals.figure(view.arrivals, palette(theme)), view.arrivals.reading
     return (
         parts.now(view),
