@@ -18,9 +18,9 @@ import polars as pl
 import pytest
 
 from eventlens import schema
-from eventlens.motion import states
 from eventlens.duty.groups import HOIST_MOTORS
 from eventlens.life.heat import HeatModel, HeatParameters, heat
+from eventlens.motion import states
 from eventlens.result import Review
 from eventlens.wiring import review_log
 from tests.causes.stories import loose_relay
