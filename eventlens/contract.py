@@ -44,6 +44,7 @@ def to_json(review: Review, *, indent: int | None = 2) -> str:
 
 def to_dict(review: Review) -> dict[str, Any]:
     """The review as plain dictionaries, lists, numbers and texts."""
+    review = review.complete()
     zone = ZoneInfo(review.log.timezone)
     plate = review.machine.machine
     return {

@@ -27,6 +27,7 @@ from eventlens.machine import Machine
 from eventlens.motion.kinds import JogParameters
 from eventlens.motion.known import signal_quality
 from eventlens.reading.log import Log
+from eventlens.threads import in_threads
 
 
 @dataclass(frozen=True)
@@ -102,6 +103,11 @@ class Review:
     def work(self) -> WorkKinds:
         """The usual kinds of runs and work cycles; worked out when it is first asked for."""
         return kinds_of_work(self.runs, self.machine.machine.rated_load_kg)
+
+    def complete(self) -> Review:
+        """The review itself, with all that is only worked out when it is asked for: side by side, not in turn."""
+        in_threads(lambda part: getattr(self, part), ("causes", "life", "work"), self.states.height)
+        return self
 
     def with_checks(self, made: Iterable[str]) -> Review:
         """The same review with the outcomes of checks, in the order in which they were made.

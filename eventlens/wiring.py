@@ -101,7 +101,9 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     tell("patterns")
     lag_s = configure(RunParameters, machine.limits).fast_lag_s
     counted, (found, missing) = both(
-        lambda: _with_windings(_counts(log, machine, clock_runs, axis), context, axis, lag_s),
+        lambda: _with_lifts(
+            _with_windings(_counts(log, machine, clock_runs, axis), context, axis, lag_s), log, machine, clock_runs
+        ),
         lambda: _look(context),
         log.events.height,
     )
@@ -112,7 +114,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
         states=schema.STATES.check(axis.to_clock(context.states.frame, "start", "end")),
         runs=schema.RUNS.check(clock_runs),
         shifts=context.shifts.plan,
-        motions=_with_lifts(counted, log, machine, clock_runs, found),
+        motions=_with_trips(counted, log, found),
         findings=schema.FINDINGS.check(axis.to_clock(summaries, "first", "last")),
         occurrences=schema.OCCURRENCES.check(axis.to_clock(found, "start", "end")),
         not_assessed=schema.NOT_ASSESSED.check(missing),
@@ -329,18 +331,22 @@ def _with_windings(
 
 
 def _with_lifts(
-    counted: dict[str, MotionCounts], log: Log, machine: Machine, runs: pl.DataFrame, found: pl.DataFrame
+    counted: dict[str, MotionCounts], log: Log, machine: Machine, runs: pl.DataFrame
 ) -> dict[str, MotionCounts]:
-    """The counts with the lifts of the hoist, where raising is logged, and how often its overload device tripped.
-
-    runs: times as the clock showed them; found: schema.OCCURRENCES.
-    """
+    """The counts with the lifts of the hoist, where raising is logged. runs: times as the clock showed them."""
     carried = log.signals()
     if not {"hoist.raise.command", "hoist.raise.contactor"} & carried:
         return counted
-    hoist = counted["hoist"]
     load = load_of(_measures(log.events, frozenset(carried)), log.segments, machine.machine.rated_load_kg)
     lifts = count_lifts(runs, load, configure(LiftParameters, machine.limits))
+    return {**counted, "hoist": replace(counted["hoist"], lifts=lifts)}
+
+
+def _with_trips(counted: dict[str, MotionCounts], log: Log, found: pl.DataFrame) -> dict[str, MotionCounts]:
+    """The counts with how often the hoist's overload device tripped, for its lifts. found: schema.OCCURRENCES."""
+    hoist = counted.get("hoist")
+    if hoist is None or hoist.lifts is None or "overload.trip" not in log.signals():
+        return counted
     trips = found.filter(pl.col("pattern").is_in(["overload_trip", "overload_snatch"])).height
-    rates = trip_rates(trips, lifts, hoist.running_s, log.observed_s) if "overload.trip" in carried else None
-    return {**counted, "hoist": replace(hoist, lifts=lifts, trips=rates)}
+    rates = trip_rates(trips, hoist.lifts, hoist.running_s, log.observed_s)
+    return {**counted, "hoist": replace(hoist, trips=rates)}

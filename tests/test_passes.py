@@ -6,8 +6,11 @@ No time is measured, which other programs would disturb: passes and rows are cou
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections import Counter
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,6 +20,7 @@ import pytest
 from eventlens import schema
 from eventlens.duty.groups import HOIST_MOTORS
 from eventlens.life.heat import HeatModel, HeatParameters, heat
+from eventlens.motion import states
 from eventlens.result import Review
 from eventlens.wiring import review_log
 from tests.causes.stories import loose_relay
@@ -87,6 +91,35 @@ def test_each_event_costs_the_same_in_a_long_log(passes: Counter[str]) -> None:
     short, long = _rows_for_each_event(2), _rows_for_each_event(16)
     assert 10 < long < 75  # counted here: 66
     assert long == pytest.approx(short, rel=0.1)
+
+
+def test_pictures_of_the_whole_are_looked_for_only_where_a_state_repeats(monkeypatch: pytest.MonkeyPatch) -> None:
+    """To look for them goes over all events, and a log of changes only has hardly ever a record that repeats."""
+    looked, look = [0], states._shown_together
+
+    def counting(*args: Any) -> pl.Series:
+        looked[0] += 1
+        return look(*args)
+
+    monkeypatch.setattr(states, "_shown_together", counting)
+    plain = logged(run(1, 3))
+    states.build_states(plain.events, plain.segments, plain.signals())
+    assert looked == [0]
+    again = logged(merged(run(1, 3), [(2.0, "hoist.raise.contactor", 1.0)]))
+    states.build_states(again.events, again.segments, again.signals())
+    assert looked == [1]
+
+
+def test_kinds_of_work_load_no_large_library() -> None:
+    """scikit-learn takes about a second to load, as long as the rest of a short review."""
+    script = """
+import sys
+from eventlens.duty.kinds import kinds_of_work
+from tests.duty.test_kinds import two_kinds
+assert kinds_of_work(two_kinds(), 3200.0).table.height >= 2
+assert "sklearn" not in sys.modules
+"""
+    subprocess.run([sys.executable, "-c", script], check=True, timeout=300, cwd=Path(__file__).parents[1])
 
 
 def test_heat_is_summed_over_each_run_a_few_times(monkeypatch: pytest.MonkeyPatch) -> None:

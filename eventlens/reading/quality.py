@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 import polars as pl
 
 from eventlens import schema
@@ -30,20 +29,19 @@ CHANCE: Final = 1e-3
 """With fewer gaps: how improbable it must be that they lie on a coarser grid (at most a second) by chance."""
 _SECOND_US: Final = 1_000_000
 
-Micros = npt.NDArray[np.int64]
-
 
 def find_step_us(time: pl.Series, segment: pl.Series, resolution_us: int) -> int:
     """The largest usual grid on which the gaps between stamps lie [microseconds], at least the notation's own step.
 
     time: Int64 microseconds. Few gaps prove a coarse grid only if so many could hardly all be multiples by chance.
     """
-    gaps = _gaps(time, segment)
-    gaps = gaps[gaps > 0]
-    if not len(gaps):
+    positive = _gaps(time, segment)
+    positive = positive.filter(positive > 0)
+    if not len(positive):
         return resolution_us
-    if len(gaps) > GAPS_LOOKED_AT:
-        gaps = gaps[:: len(gaps) // GAPS_LOOKED_AT + 1]
+    if len(positive) > GAPS_LOOKED_AT:
+        positive = positive.gather_every(len(positive) // GAPS_LOOKED_AT + 1)
+    gaps = positive.to_numpy()
     count, different = len(gaps), len(np.unique(gaps))
     divisor = int(np.gcd.reduce(gaps))
     for grid in sorted({*_GRIDS_US, min(divisor, _GRIDS_US[-1])}, reverse=True):
@@ -57,19 +55,18 @@ def find_step_us(time: pl.Series, segment: pl.Series, resolution_us: int) -> int
     return resolution_us
 
 
-def _gaps(time: pl.Series, segment: pl.Series) -> Micros:
+def _gaps(time: pl.Series, segment: pl.Series) -> pl.Series:
     """Gaps between neighbouring rows of the same stretch."""
-    stamps = time.to_numpy()
-    gaps = np.diff(stamps)
+    gaps = time.diff().slice(1)
     if len(segment) and segment[0] != segment[-1]:
-        gaps = gaps[np.diff(segment.to_numpy()) == 0]
+        gaps = gaps.filter((segment == segment.shift()).slice(1))
     return gaps
 
 
 def beat_of_us(time: pl.Series, segment: pl.Series) -> int | None:
     """The median gap of a name that the profile calls the heartbeat; its rows only."""
     gaps = _gaps(time, segment)
-    return round(float(np.median(gaps))) if len(gaps) else None
+    return round(float(gaps.median())) if len(gaps) else None  # type: ignore[arg-type]
 
 
 def find_holes(time: pl.Series, steps: pl.Series, longest_us: int | None) -> pl.Series:

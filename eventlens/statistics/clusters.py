@@ -2,7 +2,7 @@
 
 Points are joined step by step so that the sum of squares within groups grows least (Ward, 1963, in scipy); the mean
 silhouette says how much nearer points lie to their own group than to the next (Rousseeuw, 1987). Both for some hundred
-points: every distance is worked out. The larger library that has both takes most of a second to load, as long as the
+points: every distance is worked out. scikit-learn, which has both too, takes most of a second to load, as long as the
 rest of a short review.
 """
 

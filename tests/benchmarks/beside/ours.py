@@ -48,9 +48,8 @@ def review(log: Path) -> tuple[Numbers, dict[str, float]]:
         log.parent / "machine.toml",
         progress=lambda stage: clock.append((stage, time.process_time())),
     )
-    for stage, ask in (("causes", "causes"), ("life", "life"), ("kinds of work", "work")):
-        clock.append((stage, time.process_time()))
-        getattr(done, ask)
+    clock.append(("causes, life, kinds of work", time.process_time()))
+    done.complete()
     clock.append(("JSON", time.process_time()))
     log.with_suffix(".json").write_text(done.to_json())
     clock.append(("end", time.process_time()))
