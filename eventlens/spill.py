@@ -2,7 +2,8 @@
 
 A table that is laid down is the same table to whoever reads it, row for row and in one piece; its pages come from the
 file as they are looked at. A file loses its name as soon as it is mapped and is gone with the last table that needs it,
-also after a crash. Files lie where `tempfile` puts them (TMPDIR); in a folder that is memory itself nothing is won.
+whatever happens to the program (Windows keeps it until temporary files are cleaned up). Files lie where `tempfile` puts
+them (TMPDIR); in a folder that is memory itself nothing is won.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import mmap
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from threading import Lock
 from typing import Any, Final
 from weakref import WeakSet
 
@@ -20,6 +22,7 @@ LONG: Final = 1 << 27
 """Tables of fewer bytes stay in memory: 128 MiB, some million rows (common practice: a small part of any computer)."""
 
 _maps: WeakSet[mmap.mmap] = WeakSet()
+_lock: Final = Lock()
 
 
 def laid_down(frame: pl.DataFrame) -> pl.DataFrame:
@@ -40,12 +43,14 @@ def mapped(path: Path) -> mmap.mmap:
     """The bytes of a file, which need its name no longer."""
     with path.open("rb") as file:
         data = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
-    _maps.add(data)
+    with _lock:
+        _maps.add(data)
     return data
 
 
 def give_back() -> None:
     """Gives back the memory in which tables that were laid down have been looked at; they are read again if need be."""
     if hasattr(mmap, "MADV_DONTNEED"):
-        for data in list(_maps):
-            data.madvise(mmap.MADV_DONTNEED)
+        with _lock:
+            for data in _maps:
+                data.madvise(mmap.MADV_DONTNEED)

@@ -212,7 +212,7 @@ def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
     moving = {motion for name in context.carried if (motion := signals.motion_of(name))} | {"hoist"}
     places = [(pattern, motion) for pattern in patterns.catalogue().values() for motion in _places(pattern, moving)]
     rows = context.states.frame.height
-    looked = in_threads(lambda place: _look_for(place[0], context, place[1]), places, rows)
+    looked = in_threads(lambda place: _looked_for(context, *place), places, rows)
     for (pattern, motion), (part, lack) in zip(places, looked, strict=True):
         found.append(part)
         missing += [{"pattern": pattern.name, "motion": motion, **lack}] if lack else []
@@ -223,6 +223,13 @@ def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
 def _places(pattern: Pattern, moving: set[str]) -> list[str | None]:
     """The motions a pattern is looked for on: those that the log carries; None for the machine as a whole."""
     return [motion for motion in pattern.motions if motion in moving] if pattern.motions else [None]
+
+
+def _looked_for(context: Context, pattern: Pattern, motion: str | None) -> tuple[pl.DataFrame, dict[str, Any] | None]:
+    """As _look_for; the memory in which it looked at long tables is given back."""
+    found = _look_for(pattern, context, motion)
+    give_back()
+    return found
 
 
 def _look_for(pattern: Pattern, context: Context, motion: str | None) -> tuple[pl.DataFrame, dict[str, Any] | None]:

@@ -103,7 +103,10 @@ def test_a_long_log_is_reviewed_as_a_short_one(lines: list[str], whole: str, pie
         patch.setattr(states, "AT_ONCE", records)
         patch.setattr(windings, "AT_ONCE", records)
         patch.setattr(spill, "LONG", 0)
+        opened: list[Path] = []
+        patch.setattr(spill, "mapped", lambda path, real=spill.mapped: opened.append(path) or real(path))
         assert reviewed(Path(folder), [lines], repeat_header=True) == whole
+    assert len(opened) > 10  # events, states, runs, what patterns share
 
 
 def test_reviewing_twice_gives_the_same_bytes(lines: list[str], tmp_path: Path) -> None:
