@@ -9,7 +9,7 @@ numbers alone, which is what the other ways do. `page` is a review and what its 
 the log into an archive and a review of all of it from there. Each way runs in a process of its own, in turn, `--rounds`
 times; the fastest counts. Ways whose numbers differ from the review's end the command with status 1. Packages that are
 not installed are left out and named: pandas and pm4py are in the extra `beside`. `--slow-to` is the number of events
-above which these two are left out. Of 1e8 events the floor alone needs 17 GB; the review needs 13 GB of room for
+above which these two are left out. Of 1e8 events the floor alone needs 17 GB; the review needs 16 GB of room for
 temporary files.
 
 Two figures of memory: `peak_mb` is all that was in memory at once; `own_mb` is what of it was the program's own. The
