@@ -18,6 +18,9 @@ from weakref import WeakSet
 import polars as pl
 import pyarrow as pa
 
+MANY: Final = 1 << 25
+"""Of a log with so many records the long tables lie in files. Those of a shorter one come to some two gigabytes, which
+any computer has, and files make its review a third slower (measured: tests.benchmarks.beside)."""
 LONG: Final = 1 << 27
 """Tables of fewer bytes stay in memory: 128 MiB, some million rows (common practice: a small part of any computer)."""
 
@@ -25,9 +28,10 @@ _maps: WeakSet[mmap.mmap] = WeakSet()
 _lock: Final = Lock()
 
 
-def laid_down(frame: pl.DataFrame) -> pl.DataFrame:
-    """The same table from a file, if it is long; the table itself where the disk has no room for it."""
-    if frame.estimated_size() < LONG:
+def laid_down(frame: pl.DataFrame, records: int) -> pl.DataFrame:
+    """The same table from a file, if it is long; the table itself where the disk has no room for it. records: of the
+    log that it belongs to."""
+    if records < MANY or frame.estimated_size() < LONG:
         return frame
     try:
         with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:

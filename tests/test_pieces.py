@@ -103,6 +103,7 @@ def test_a_long_log_is_reviewed_as_a_short_one(lines: list[str], whole: str, pie
         patch.setattr(states, "AT_ONCE", records)
         patch.setattr(windings, "AT_ONCE", records)
         patch.setattr(spill, "LONG", 0)
+        patch.setattr(spill, "MANY", 0)
         opened: list[Path] = []
         patch.setattr(spill, "mapped", lambda path, real=spill.mapped: opened.append(path) or real(path))
         assert reviewed(Path(folder), [lines], repeat_header=True) == whole

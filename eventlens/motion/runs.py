@@ -67,7 +67,7 @@ def build_runs(
     frame = pl.concat(found) if found else schema.RUNS.empty().drop("run")
     if len(found) > 1:
         frame = frame.sort("segment", "start", "motion", maintain_order=True)
-    return schema.RUNS.check(laid_down(frame.with_row_index("run").select(*schema.RUNS.columns)))
+    return schema.RUNS.check(laid_down(frame.with_row_index("run").select(*schema.RUNS.columns), states.frame.height))
 
 
 def basis_of(states: States, motion: str, direction: str) -> str | None:

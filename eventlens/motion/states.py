@@ -65,7 +65,7 @@ class States:
         """What `on` and `off` give, kept for whoever asks next; two that ask at once make the same twice."""
         key = (on, names)
         if key not in self._picked:
-            self._picked[key] = laid_down(self._made(names, on=on))
+            self._picked[key] = laid_down(self._made(names, on=on), self.frame.height)
         return self._picked[key]
 
     def _made(self, names: tuple[str, ...], *, on: bool) -> pl.DataFrame:
@@ -86,7 +86,9 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     records = [_records(events, codes, shown) for codes in _at_once(events, [code for code, _ in wanted])]
     proving = _proving(records)
     # each part is let go as its states are there
-    frame = pl.concat([laid_down(_states(records.pop(0), segments, proving)) for _ in range(len(records))])
+    frame = pl.concat(
+        [laid_down(_states(records.pop(0), segments, proving), events.height) for _ in range(len(records))]
+    )
     of = by_signal(schema.STATES.check(frame))
     return States(frame, _lost(frame), {name: of.get(name, frame.clear()) for _, name in wanted})
 

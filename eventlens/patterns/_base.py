@@ -94,7 +94,7 @@ class Context:
         """What `make` returns, made once for all patterns that ask by the same key, in whatever thread."""
         with self._locks.setdefault(key, Lock()):
             if key not in self._made:
-                self._made[key] = laid_down(make())
+                self._made[key] = laid_down(make(), self.states.frame.height)
             return self._made[key]
 
     def asked(self, what: str) -> dict[Hashable, pl.DataFrame]:

@@ -96,7 +96,7 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
     time, lines = record.time, record.lines
     arrived = arrival_notes(record.frame, time, profile)
     return Log(
-        events=laid_down(extracted.events),
+        events=laid_down(extracted.events, extracted.events.height),
         segments=quality.segment_table(time, found.proof.segment, extracted.spans),
         holes=quality.hole_table(time, lines, found.proof.holes),
         clock_steps=quality.clock_step_table(time, lines, found.proof.steps),
