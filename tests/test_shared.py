@@ -31,9 +31,10 @@ def piece(folder: Path, name: str, slow: bool) -> str:
     return f"{name} done"
 
 
-def wait_for(path: Path) -> None:
+def wait_for(path: Path, text: str = "") -> None:
+    """Until there is a file with this in it: a file is there before what is written into it."""
     until = time.monotonic() + 60
-    while not path.exists():
+    while not (path.exists() and text in path.read_text()):
         assert time.monotonic() < until
         time.sleep(0.01)
 
@@ -47,7 +48,9 @@ def test_two_processes_do_each_piece_once_and_both_get_all(tmp_path: Path) -> No
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
     command = [sys.executable, "-c", OTHER, str(tmp_path)]
     with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as other:
-        wait_for(tmp_path / "done")  # it is at the first piece, and stays there until the others are done
+        wait_for(
+            tmp_path / "done", f"{NAMES[0]}\n"
+        )  # it is at the first piece, and stays there until the others are done
         assert shared(tmp_path, {name: partial(piece, tmp_path, name, False) for name in NAMES[1:]}) == wanted[1:]
         assert (tmp_path / "done").read_text().split("\n")[:-1] == NAMES
         (tmp_path / "go on").touch()
