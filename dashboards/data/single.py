@@ -13,19 +13,28 @@ if TYPE_CHECKING:
     from dashboards.intake import Intake
 
 
-class Nothing:
-    """No log at all: somebody is going to bring one in."""
+class _Alone:
+    """What is shown as a whole: there are no weeks of it, and nothing is made in the background."""
 
-    name = "dumps of your own"
     archived = False
     tour: tuple[tuple[str, str], ...] = ()
-    start = "/bring"
     intake: Intake | None = None
     live: Live | None = None
 
     def working(self) -> str | None:
         """Nothing."""
         return None
+
+    def weeks_of(self, machine: str) -> list[str]:
+        """None."""
+        return []
+
+
+class Nothing(_Alone):
+    """No log at all: somebody is going to bring one in."""
+
+    name = "dumps of your own"
+    start = "/bring"
 
     def machines(self) -> list[str]:
         """None."""
@@ -35,31 +44,19 @@ class Nothing:
         """None."""
         raise Fault("a log to show", "none", "bring a dump in")
 
-    def weeks_of(self, machine: str) -> list[str]:
-        """None."""
-        return []
-
     def history(self) -> History:
         """None."""
         raise Fault("an archive for trends", "none", "start eventlens dashboard with an archive")
 
 
-class OneReview:
+class OneReview(_Alone):
     """One log of one machine."""
 
-    archived = False
-    tour: tuple[tuple[str, str], ...] = ()
     start = "/review"
-    intake: Intake | None = None
-    live: Live | None = None
 
     def __init__(self, review: Review) -> None:
         self._week = Week(review)
         self.name = self._week.facts.machine
-
-    def working(self) -> str | None:
-        """Nothing."""
-        return None
 
     def machines(self) -> list[str]:
         """The machine of the log."""
@@ -71,31 +68,19 @@ class OneReview:
             raise Fault("an address of the log that is shown", f"{machine} {week or ''}".strip(), "open the start page")
         return self._week
 
-    def weeks_of(self, machine: str) -> list[str]:
-        """None: the log is shown as a whole."""
-        return []
-
     def history(self) -> History:
         """None."""
         raise Fault("an archive for trends", "one log", "start eventlens dashboard with an archive")
 
 
-class OneRecord:
+class OneRecord(_Alone):
     """One record that is followed, as it lies in its state folder."""
 
-    archived = False
-    tour: tuple[tuple[str, str], ...] = ()
     start = "/live"
-    intake: Intake | None = None
 
     def __init__(self, state: StateFolder) -> None:
-        self.live: Live | None = Live(state.path)
-        self._live = self.live
+        self.live = self._live = Live(state.path)
         self.name = self._live.followers()[0].machine
-
-    def working(self) -> str | None:
-        """Nothing."""
-        return None
 
     def machines(self) -> list[str]:
         """The machine that is followed."""
@@ -108,10 +93,6 @@ class OneRecord:
                 "an address of the record that is shown", f"{machine} {week or ''}".strip(), "open the start page"
             )
         return self._live.week(self._live.key(), None)
-
-    def weeks_of(self, machine: str) -> list[str]:
-        """None: the record is shown as a whole."""
-        return []
 
     def history(self) -> History:
         """None."""
