@@ -55,6 +55,16 @@ class Change:
 
 
 @dataclass(frozen=True)
+class RobustSlope:
+    """Slope per unit of x with Sen's interval, and its p-value (Mann-Kendall)."""
+
+    slope: float
+    low: float
+    high: float
+    p: float
+
+
+@dataclass(frozen=True)
 class Drift:
     """What a series of values does."""
 
@@ -82,22 +92,28 @@ def drift(x: Numbers, y: Numbers, level: float = LEVEL, *, step: float | None = 
         raise EventlensError("a value for each of ascending weeks", "others", "leave out weeks without a value")
     if len(values) < LEAST:
         return None
-    from scipy.stats import kendalltau, theilslopes  # loaded only when asked for
-
-    sen = theilslopes(values, at, alpha=level)
-    tau = float(kendalltau(at, values).pvalue) if np.ptp(values) else 1.0
+    sen = robust_slope(at, values, level)
     found = change_point(values, level, step=step)
     assert found is not None  # there are enough values
     leaves = _left(values - sen.slope * at), _left(values[: found.at]) + _left(values[found.at :])
     return Drift(
-        slope=float(sen.slope),
-        low=float(sen.low_slope),
-        high=float(sen.high_slope),
-        p_slope=tau,
+        slope=sen.slope,
+        low=sen.low,
+        high=sen.high,
+        p_slope=sen.p,
         change=found,
-        p=min(1.0, 2 * min(tau, found.p)),
+        p=min(1.0, 2 * min(sen.p, found.p)),
         shape="slope" if leaves[0] <= leaves[1] else "step",
     )
+
+
+def robust_slope(x: Floats, y: Floats, level: float = LEVEL) -> RobustSlope:
+    """The slope of values y at ascending x alone; of fewer than LEAST its p-value shows nothing."""
+    from scipy.stats import kendalltau, theilslopes  # loaded only when asked for
+
+    sen = theilslopes(y, x, alpha=level)
+    tau = float(kendalltau(x, y).pvalue) if np.ptp(y) else 1.0
+    return RobustSlope(float(sen.slope), float(sen.low_slope), float(sen.high_slope), tau)
 
 
 def change_point(y: Numbers, level: float = LEVEL, *, draws: int = DRAWS, step: float | None = None) -> Change | None:

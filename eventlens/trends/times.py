@@ -14,11 +14,12 @@ from datetime import date
 from types import MappingProxyType
 from typing import Any, Final
 
+import numpy as np
 import polars as pl
 
 from eventlens import schema
 from eventlens.statistics.discovery import adjusted
-from eventlens.statistics.drift import LEAST, drift
+from eventlens.statistics.drift import LEAST, drift, robust_slope
 from eventlens.trends import tables
 
 Works = Mapping[str, Sequence[str]]
@@ -52,19 +53,18 @@ def _before_work(part: pl.DataFrame, level: float, works: Works) -> dict[str, An
         own = part.filter(within & (pl.col("week") > done[n - 1]) if n else within)
         if own.height < LEAST:
             continue
-        at = [number_of(week) for week in own["week"]]
-        medians = own["median_s"].to_list()
-        found = drift(at, medians, level, step=own["step_s"].max())  # type: ignore[arg-type]
-        assert found is not None  # there are LEAST weeks
+        at = np.array([number_of(week) for week in own["week"]], float)
+        medians = own["median_s"].to_numpy()
+        found = robust_slope(at, medians, level)
         return {
             "work": done[n],
             "work_first": own["week"][0],
-            "work_first_s": medians[0],
-            "work_last_s": medians[-1],
+            "work_first_s": float(medians[0]),
+            "work_last_s": float(medians[-1]),
             "work_slope_s_per_week": found.slope,
             "work_slope_low": found.low,
             "work_slope_high": found.high,
-            "work_p": found.p_slope,
+            "work_p": found.p,
             "work_span": float(at[-1] - at[0]),
             "work_verdict": "not_shown",
         }
