@@ -11,7 +11,8 @@ import numpy as np
 import polars as pl
 
 from dashboards import words
-from dashboards.data._limits import Reals, beyond, borders, limit_of, shares
+from dashboards.bins import Reals
+from dashboards.data._limits import beyond, borders, limit_of, shares
 from dashboards.data._names import key_of
 from dashboards.data._rates import counted_in, ratio
 from dashboards.repairs import Rated, TimesView, Told

@@ -7,12 +7,11 @@ from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
-import numpy.typing as npt
 
+from dashboards.bins import Reals
 from eventlens.limits import configure
 from eventlens.patterns import brake_apply_late, brake_release_late, contactor_late, speed_change_short
 
-Reals = npt.NDArray[np.float64]
 Limited = tuple[float, str, bool]
 """The limit [s], its name, and whether times should be longer than it."""
 BINS: Final = 60

@@ -6,7 +6,8 @@ import numpy as np
 import polars as pl
 
 from dashboards import words
-from dashboards.data._limits import Reals, beyond, borders, limit_of, shares
+from dashboards.bins import Reals
+from dashboards.data._limits import beyond, borders, limit_of, shares
 from dashboards.tables import SpreadView
 from eventlens import signals
 from eventlens.comparison.times import TIMES

@@ -15,12 +15,17 @@ HEIGHT_PX: Final = 190
 
 
 def figure(view: SpreadView, colours: Palette) -> go.Figure:
-    """The figure of a SpreadView. Bins beyond the limit have the colour of what needs a person."""
+    """The figure of a SpreadView.
+
+    Bins that lie wholly beyond the limit have the colour of what needs a person; one that holds it has not.
+    """
     drawn = go.Figure()
     wide = view.borders[1] - view.borders[0]
     middles = view.borders[:-1] + wide / 2
     top = 1.25 * float(view.share.max(initial=0.0)) or 1.0
-    wrong = middles < view.limit if view.least else middles > view.limit
+    hair = 1e-6 * wide  # borders are binary fractions
+    whole_below = view.borders[1:] <= view.limit + hair
+    wrong = whole_below if view.least else view.borders[:-1] >= view.limit - hair
     drawn.add_bar(
         x=middles,
         y=view.share,

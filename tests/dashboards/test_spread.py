@@ -42,6 +42,13 @@ def test_every_run_is_in_a_bin_and_those_beyond_the_limit_have_another_colour() 
     assert {shape.name for shape in spread.figure(view, LIGHT).layout.shapes} == {"median", "limit"}
 
 
+def test_a_bin_that_holds_the_limit_itself_is_not_beyond_it() -> None:
+    view = released(*[0.5] * 12, *[0.52] * 12)
+    (bars,) = spread.figure(view, LIGHT).data
+    colours = dict(zip(np.round(bars.x, 3), bars.marker.color, strict=True))
+    assert (colours[0.5], colours[0.52]) == (LIGHT.partly, LIGHT.alert)
+
+
 def test_the_last_bin_takes_what_lies_far_beyond() -> None:
     times = np.array([*[0.2] * 999, 30.0])
     edges = borders([times], 0.5, 0.02)
