@@ -13,6 +13,7 @@ from typing import Annotated
 
 import typer
 
+from eventlens.allocator import keep_freed_memory
 from eventlens.cli import (
     archive,
     compare,
@@ -81,6 +82,7 @@ def top(
 def main(args: Sequence[str] | None = None) -> None:
     """Runs one command (that of the process, unless args are given) and ends the process with its exit status."""
     tolerate_any_character()
+    keep_freed_memory()
     try:
         app(args=args, prog_name="eventlens")
     except EventlensError as fault:

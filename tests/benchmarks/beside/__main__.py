@@ -34,6 +34,7 @@ from typing import Any, Final
 
 import polars as pl
 
+from eventlens.allocator import keep_freed_memory
 from tests.benchmarks.beside import duck, frames, log, mining, more, ours
 
 WAYS: Final = ("floor", "review", "only", "duckdb", "pandas", "pm4py", "page", "archive")
@@ -107,7 +108,9 @@ def _work(way: str, path: Path) -> tuple[dict[str, Any], dict[str, float]]:
 def measured(way: str, path: Path) -> dict[str, Any]:
     """One way in a fresh process."""
     command = [sys.executable, "-m", "tests.benchmarks.beside", "--only", way, "--log", str(path)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    environment = dict(os.environ)
+    keep_freed_memory(environment)  # as the command does; for all ways, so that it favours none
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
         raise SystemExit(f"{way} on {path.name} ended with status {done.returncode}: {done.stderr[-2000:]}")
     return dict(json.loads(done.stdout.splitlines()[-1]))

@@ -1,0 +1,35 @@
+"""What a command sets for the memory of Polars."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from eventlens.allocator import KEPT, VARIABLE, keep_freed_memory
+
+ROOT = Path(__file__).parent.parent
+
+
+def test_a_setting_of_the_user_stays() -> None:
+    own = {VARIABLE: "dirty_decay_ms:0"}
+    keep_freed_memory(own)
+    assert own == {VARIABLE: "dirty_decay_ms:0"}
+    none: dict[str, str] = {}
+    keep_freed_memory(none)
+    assert none == {VARIABLE: KEPT}
+
+
+def test_a_command_sets_it_before_polars_is_loaded_and_the_allocator_understands_it() -> None:
+    code = (
+        "import sys, os\nfrom eventlens.cli import main\nassert 'polars' not in sys.modules\n"
+        "try:\n    main(['patterns'])\nfinally:\n"
+        "    import polars\n    polars.Series(range(1000)).sort()\n"
+        f"    print(os.environ[{VARIABLE!r}].endswith({KEPT!r}), file=sys.stderr)"
+    )
+    environment = {name: value for name, value in os.environ.items() if name != VARIABLE}
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, env=environment, capture_output=True, text=True, check=True
+    )
+    assert done.stderr == "True\n"  # a setting that it does not understand it tells there
