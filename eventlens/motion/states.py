@@ -84,7 +84,10 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
     codes, rows = [code for code, _ in wanted], events.height
     parts = [codes] if rows <= AT_ONCE else [[code] for code in codes]
-    records = in_threads(lambda part: _records(events, part), parts, rows)
+    # what is moved is small: a state is one byte
+    small = events.select("time", "row", "segment", "signal", on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1))
+    records = in_threads(lambda part: _records(small, part), parts, rows)
+    del small
     if any(part["again"].any() for part in records):
         shown = _shown_together(events, len(present)).implode()
         again = pl.col("again") & ~_as_before("time") & ~pl.col("time").is_in(shown)
@@ -112,19 +115,17 @@ def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
 
 
 def _records(events: pl.DataFrame, wanted: list[int]) -> pl.DataFrame:
-    """(time, row, segment, signal, on: 1, 0 or -1 unknown, here, repeats, again) of the signals with these codes.
+    """The events (time, row, segment, signal, on: 1, 0 or -1 unknown) of the signals with these codes.
 
-    By signal, each in the order of the record. here: the record before is one of the same signal and stretch; repeats:
-    it repeats the state before it; again: that state is known.
+    By signal, each in the order of the record. Adds here: the record before is one of the same signal and stretch;
+    repeats: it repeats the state before it; again: that state is known.
     """
     codes = events["signal"].to_physical()
-    own = (codes == wanted[0] if len(wanted) == 1 else codes.is_in(wanted)).arg_true()
+    own = events.filter(codes == wanted[0] if len(wanted) == 1 else codes.is_in(wanted))
     if len(wanted) > 1:  # small whole numbers are sorted by counting: many times as quick as a sort of rows
-        own = own[np.argsort(codes[own].to_numpy(), kind="stable")]
+        own = own[np.argsort(own["signal"].to_physical().to_numpy(), kind="stable")]
     return (
-        events[own]  # what is worked on is small: a state is one byte
-        .select("time", "row", "segment", "signal", on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1))
-        .with_columns(here=_as_before("segment") & _as_before("signal"))
+        own.with_columns(here=_as_before("segment") & _as_before("signal"))
         .with_columns(repeats=_as_before("on") & pl.col("here"))
         .with_columns(again=pl.col("repeats") & (pl.col("on") >= 0))
     )
