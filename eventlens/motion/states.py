@@ -121,7 +121,7 @@ def _records(events: pl.DataFrame, wanted: list[int]) -> pl.DataFrame:
     repeats: it repeats the state before it; again: that state is known.
     """
     codes = events["signal"].to_physical()
-    own = events.filter(codes == wanted[0] if len(wanted) == 1 else codes.is_in(wanted))
+    own = events.filter(codes == wanted[0] if len(wanted) == 1 else codes.is_in(wanted)).rechunk()
     if len(wanted) > 1:  # small whole numbers are sorted by counting: many times as quick as a sort of rows
         own = own[np.argsort(own["signal"].to_physical().to_numpy(), kind="stable")]
     return (
@@ -193,7 +193,7 @@ def _states(records: pl.DataFrame, segments: pl.DataFrame, proving: pl.Series) -
         "segment",
     )
     unknown = kept["on"] < 0
-    return known.filter(~unknown) if unknown.any() else known
+    return (known.filter(~unknown) if unknown.any() else known).rechunk()
 
 
 def _until_next(records: pl.DataFrame, segments: pl.DataFrame) -> pl.Series:
