@@ -84,10 +84,7 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
     codes, rows = [code for code, _ in wanted], events.height
     parts = [codes] if rows <= AT_ONCE else [[code] for code in codes]
-    # what is moved is small: a state is one byte
-    small = events.select("time", "row", "segment", "signal", on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1))
-    records = in_threads(lambda part: _records(small, part), parts, rows)
-    del small
+    records = _all_records(events, parts)
     if any(part["again"].any() for part in records):
         shown = _shown_together(events, len(present)).implode()
         again = pl.col("again") & ~_as_before("time") & ~pl.col("time").is_in(shown)
@@ -112,6 +109,13 @@ def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
     return {
         signals.ALL[code]: states.slice(*place) for code, *place in zip(runs["value"], begun, runs["len"], strict=True)
     }
+
+
+def _all_records(events: pl.DataFrame, parts: list[list[int]]) -> list[pl.DataFrame]:
+    """_records of each part of the signals."""
+    # what is moved is small: a state is one byte
+    small = events.select("time", "row", "segment", "signal", on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1))
+    return in_threads(lambda part: _records(small, part), parts, events.height)
 
 
 def _records(events: pl.DataFrame, wanted: list[int]) -> pl.DataFrame:
