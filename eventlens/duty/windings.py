@@ -158,6 +158,8 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
     moments = blocks.filter(pl.col("start") == pl.col("end")).select(
         "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"
     )
+    if moments.is_empty():
+        return _told(whole, lag_s)
     told = pl.concat([_told(whole, lag_s), _told(moments, lag_s)])  # each with the pieces of a block side by side
     return told.sort("segment", "begin", maintain_order=True)
 

@@ -5,7 +5,7 @@ All frames are sorted by the instants that are matched; nothing is matched acros
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 import numpy as np
@@ -101,8 +101,11 @@ def merged(rising: pl.Series | Places, at: pl.Series | Places, side: Literal["le
         strategy="backward",
         allow_exact_matches=side == "right",
         check_sortedness=False,
-    )
-    return found["_n"].fill_null(0).cast(pl.Int64).to_numpy()
+    )["_n"]
+    places = np.zeros(len(at), np.int64)
+    none = found.null_count()  # before the first key
+    places[none:] = found.slice(none).to_numpy()
+    return places
 
 
 def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
@@ -114,28 +117,35 @@ def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[pl.Series, p
     start, end = (intervals[name].to_physical().to_numpy() for name in ("start", "end"))
     first = merged(end, begin, "right")
     count = np.maximum(merged(start, until, "left") - first, 0)
-    span = np.repeat(np.arange(len(begin)), count)
-    place = np.arange(len(span)) + np.repeat(first - (np.cumsum(count) - count), count)
-    common = np.minimum(end[place], until[span]) > np.maximum(start[place], begin[span])
-    if not common.all():
-        span, place = span[common], place[common]
-    return pl.Series(span.astype(np.uint32)), pl.Series(place.astype(np.uint32))
+    span = np.repeat(np.arange(len(begin), dtype=np.uint32), count)
+    first -= np.cumsum(count) - count
+    place = np.repeat(first.astype(np.uint32), count)  # what is below none here wraps around, and back again
+    place += np.arange(len(place), dtype=np.uint32)
+    spans_last, last = until > begin, end > start
+    if not (spans_last.all() and last.all()):
+        kept = spans_last[span] & last[place]
+        span, place = span[kept], place[kept]
+    return pl.Series(span), pl.Series(place)
 
 
 def time_on(intervals: pl.DataFrame, start: pl.Series, end: pl.Series) -> pl.Series:
     """Time [s] that the disjoint, sorted intervals cover between the instants of start and of end."""
-    begin, until = (intervals[name].to_physical().to_numpy() for name in ("start", "end"))
-    after, before = (covered(begin, until, instants.to_physical().to_numpy()) for instants in (end, start))
-    return (pl.Series("covered", after - before) / 1e6).round(6)
+    before = coverage(*(intervals[name].to_physical().to_numpy() for name in ("start", "end")))
+    upto, since = (before(instants.to_physical().to_numpy()) for instants in (end, start))
+    return (pl.Series("covered", upto - since) / 1e6).round(6)
 
 
-def covered(start: Places, end: Places, instants: Places) -> Places:
-    """Total length that the disjoint, sorted intervals have before each instant."""
-    begun = merged(start, instants, "right")
-    upto, last = np.concatenate(([0], np.cumsum(end - start))), np.concatenate(([np.iinfo(np.int64).min], end))
-    # of the last that has begun, what lies behind the instant does not count
-    behind = np.maximum(last[begun], instants)
-    behind -= instants
-    found: Places = upto[begun]
-    found -= behind
-    return found
+def coverage(start: Places, end: Places) -> Callable[[Places], Places]:
+    """Gives the total length that the disjoint, sorted intervals have before each of some instants."""
+    upto = np.concatenate(([0], np.cumsum(end - start)))
+    last = np.concatenate(([np.iinfo(np.int64).min], end))
+
+    def before(instants: Places) -> Places:
+        begun = merged(start, instants, "right")
+        ahead = np.maximum(last[begun], instants)
+        ahead -= instants  # of the last that has begun, what comes after the instant
+        found: Places = upto[begun]
+        found -= ahead
+        return found
+
+    return before
