@@ -30,7 +30,16 @@ from eventlens import schema
 from eventlens.limits import limit
 from eventlens.motion.doubt import is_known
 from eventlens.motion.endings import EndingParameters
-from eventlens.motion.falls import against_command, held_until, inputs, near_unlike, openings, operated, outputs, related
+from eventlens.motion.falls import (
+    against_command,
+    held_until,
+    inputs,
+    near_unlike,
+    openings,
+    operated,
+    outputs,
+    related,
+)
 from eventlens.motion.falls import falls as _falls
 from eventlens.motion.near import following, latest, seconds
 from eventlens.motion.spells import during

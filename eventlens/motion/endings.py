@@ -138,7 +138,7 @@ def _with_hold(
 
 
 def with_dips(commands: pl.DataFrame) -> pl.DataFrame:
-    """The commands with how long each was off before and after (`dip_before`, `dip_after`) [s]; null where not known."""
+    """Adds to each command how long it was off before and after (`dip_before`, `dip_after`) [s]; null: not known."""
     here = pl.col("segment") == pl.col("segment").shift(1)
     off = pl.when(here & pl.col("start_seen") & pl.col("end_seen").shift(1)).then(
         seconds("start", pl.col("end").shift(1))
