@@ -71,12 +71,10 @@ def clock_hours(starts: pl.Series, timezone: str, clock: pl.Series | None = None
     so the limits of the groups are held against `sliding_starts`, never against this.
     """
     local = in_order({"time": starts}, clock).with_columns(pl.col("time").dt.convert_time_zone(timezone).alias("hour"))
-    # rounded down on the wall clock, then carried back by the instant's own offset: the second of two equal hours stays
-    offset = (pl.col("hour").dt.base_utc_offset() + pl.col("hour").dt.dst_offset()).dt.total_microseconds()
-    into_hour = (pl.col("time").to_physical() + offset) % _HOUR_US
-    return (
-        local.with_columns(pl.col("hour") - pl.duration(microseconds=into_hour))
-        .group_by("clock", "hour", maintain_order=True)
-        .agg(pl.len().cast(pl.UInt32).alias("count"))
-        .select("hour", "count", "clock")
-    )
+    # rounded down by what the wall clock shows past the hour: the second of two equal hours stays
+    into_hour = pl.col("hour").dt.replace_time_zone(None).to_physical() % _HOUR_US
+    hours = local.select("clock", (pl.col("hour").to_physical() - into_hour).cast(local["hour"].dtype).alias("hour"))
+    other = (pl.col("hour") != pl.col("hour").shift(1)) | (pl.col("clock") != pl.col("clock").shift(1))
+    first = hours.select(other.fill_null(value=True).arg_true()).to_series()
+    count = first.shift(-1, fill_value=hours.height) - first  # hours stand in their order
+    return hours[first].select("hour", count.cast(pl.UInt32).alias("count"), "clock")
