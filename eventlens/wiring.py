@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -14,10 +15,10 @@ from eventlens import cautions, patterns, schema, signals
 from eventlens.causes.facts import load_knowledge
 from eventlens.duty.counts import MotionCounts, count_motion
 from eventlens.duty.groups import DutyLimits
-from eventlens.duty.lifts import LiftParameters, count_lifts, trip_rates
+from eventlens.duty.lifts import LiftParameters, Lifts, count_lifts, trip_rates
 from eventlens.duty.load import load_of
 from eventlens.duty.shifts import shifts_of
-from eventlens.duty.windings import WindingPlate, count_windings, pieces
+from eventlens.duty.windings import Winding, WindingPlate, count_windings, pieces
 from eventlens.life.heat import HeatParameters
 from eventlens.life.wear import StartWeights
 from eventlens.limits import Limit, configure, limits_of
@@ -99,14 +100,7 @@ def review_log(log: Log, machine: Machine, *, progress: Progress | None = None) 
     context = context_of(log, machine, axis, tell)
     clock_runs = _by_clock(axis, context.runs)
     tell("patterns")
-    lag_s = configure(RunParameters, machine.limits).fast_lag_s
-    counted, (found, missing) = both(
-        lambda: _with_lifts(
-            _with_windings(_counts(log, machine, clock_runs, axis), context, axis, lag_s), log, machine, clock_runs
-        ),
-        lambda: _look(context),
-        log.events.height,
-    )
+    counted, found, missing = _found(log, context, clock_runs, axis)
     summaries = _findings(context, found, log.observed_s)
     return Review(
         log=log,
@@ -162,6 +156,24 @@ def occurrences_in(context: Context) -> pl.DataFrame:
     return _look(context)[0]
 
 
+def _found(
+    log: Log, context: Context, runs: pl.DataFrame, axis: RecordAxis
+) -> tuple[dict[str, MotionCounts], pl.DataFrame, pl.DataFrame]:
+    """The counts of each motion, occurrences, and what could not be assessed. runs: times as the clock showed them."""
+    places = _places(context)
+    work: list[Callable[[], Any]] = [  # the longest first: so nobody waits for it at the end
+        lambda: _windings(context, axis),
+        lambda: _lifts(log, context.machine, runs),
+        lambda: _counts(log, context.machine, runs, axis),
+        *(partial(_looked_for, context, *place) for place in places),
+    ]
+    windings, lifts, counted, *looked = in_threads(lambda make: make(), work, log.events.height)
+    if "hoist" in counted:
+        assumed = bool(windings) and context.machine.machine.two_windings is None
+        counted["hoist"] = replace(counted["hoist"], lifts=lifts, windings=windings, windings_assumed=assumed)
+    return counted, *_together(places, looked)
+
+
 def _by_clock(axis: RecordAxis, runs: pl.DataFrame) -> pl.DataFrame:
     """The runs at the times that the controller's clock showed."""
     return axis.to_clock(runs, *(n for n, c in schema.RUNS.columns.items() if c.dtype == schema.TIME))
@@ -207,12 +219,16 @@ def _between(log: Log, segments: pl.DataFrame) -> pl.DataFrame:
 
 def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Every pattern on every motion that the log carries: occurrences, and what could not be assessed."""
+    places = _places(context)
+    return _together(places, in_threads(lambda at: _looked_for(context, *at), places, context.states.frame.height))
+
+
+def _together(
+    places: list[tuple[Pattern, str | None]], looked: list[tuple[pl.DataFrame, dict[str, Any] | None]]
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """What was found (schema.OCCURRENCES), and what could not be assessed (schema.NOT_ASSESSED), of all places."""
     found: list[pl.DataFrame] = [schema.OCCURRENCES.empty()]
     missing: list[dict[str, Any]] = []
-    moving = {motion for name in context.carried if (motion := signals.motion_of(name))} | {"hoist"}
-    places = [(pattern, motion) for pattern in patterns.catalogue().values() for motion in _places(pattern, moving)]
-    rows = context.states.frame.height
-    looked = in_threads(lambda place: _looked_for(context, *place), places, rows)
     for (pattern, motion), (part, lack) in zip(places, looked, strict=True):
         found.append(part)
         missing += [{"pattern": pattern.name, "motion": motion, **lack}] if lack else []
@@ -220,9 +236,15 @@ def _look(context: Context) -> tuple[pl.DataFrame, pl.DataFrame]:
     return frame, pl.DataFrame(missing, schema=schema.NOT_ASSESSED.schema)
 
 
-def _places(pattern: Pattern, moving: set[str]) -> list[str | None]:
-    """The motions a pattern is looked for on: those that the log carries; None for the machine as a whole."""
-    return [motion for motion in pattern.motions if motion in moving] if pattern.motions else [None]
+def _places(context: Context) -> list[tuple[Pattern, str | None]]:
+    """Every pattern with each motion that the log carries and it is looked for on; None: the machine as a whole."""
+    moving = {motion for name in context.carried if (motion := signals.motion_of(name))} | {"hoist"}
+    return [
+        (pattern, motion)
+        for pattern in patterns.catalogue().values()
+        for motion in pattern.motions or (None,)
+        if motion is None or motion in moving
+    ]
 
 
 def _looked_for(context: Context, pattern: Pattern, motion: str | None) -> tuple[pl.DataFrame, dict[str, Any] | None]:
@@ -323,30 +345,24 @@ def _counts(log: Log, machine: Machine, runs: pl.DataFrame, axis: RecordAxis) ->
     }
 
 
-def _with_windings(
-    counted: dict[str, MotionCounts], context: Context, axis: RecordAxis, lag_s: float
-) -> dict[str, MotionCounts]:
-    """The counts with the windings of the hoist motor, where it has two and the fast output is logged."""
+def _windings(context: Context, axis: RecordAxis) -> tuple[Winding, ...]:
+    """The windings of the hoist motor, where it has two and the fast output is logged."""
     fast = "hoist.fast.contactor"
-    if "hoist" not in counted or fast not in context.carried or context.machine.machine.two_windings is False:
-        return counted
+    if fast not in context.carried or context.machine.machine.two_windings is False:
+        return ()
+    lag_s = configure(RunParameters, context.machine.limits).fast_lag_s
     switched = axis.to_clock(pieces(context.runs_of("hoist"), context.states.known(fast), lag_s), "begin", "end")
     clock = axis.shifts["segment"].search_sorted(switched["segment"], side="right").cast(pl.UInt32)
-    windings = count_windings(switched, context.machine, clock)
-    assumed = context.machine.machine.two_windings is None
-    return {**counted, "hoist": replace(counted["hoist"], windings=windings, windings_assumed=assumed)}
+    return count_windings(switched, context.machine, clock)
 
 
-def _with_lifts(
-    counted: dict[str, MotionCounts], log: Log, machine: Machine, runs: pl.DataFrame
-) -> dict[str, MotionCounts]:
-    """The counts with the lifts of the hoist, where raising is logged. runs: times as the clock showed them."""
+def _lifts(log: Log, machine: Machine, runs: pl.DataFrame) -> Lifts | None:
+    """The lifts of the hoist, where raising is logged. runs: times as the clock showed them."""
     carried = log.signals()
     if not {"hoist.raise.command", "hoist.raise.contactor"} & carried:
-        return counted
+        return None
     load = load_of(_measures(log.events, frozenset(carried)), log.segments, machine.machine.rated_load_kg)
-    lifts = count_lifts(runs, load, configure(LiftParameters, machine.limits))
-    return {**counted, "hoist": replace(counted["hoist"], lifts=lifts)}
+    return count_lifts(runs, load, configure(LiftParameters, machine.limits))
 
 
 def _with_trips(counted: dict[str, MotionCounts], log: Log, found: pl.DataFrame) -> dict[str, MotionCounts]:

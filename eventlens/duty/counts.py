@@ -142,5 +142,5 @@ def _spread(times: pl.Series) -> Spread | None:
 
 
 def _endings(endings: pl.Series) -> Mapping[str, int]:
-    found = dict(endings.cast(pl.String).value_counts().iter_rows())
+    found = dict(endings.value_counts().iter_rows())
     return {ending: found.get(ending, 0) for ending in schema.ENDINGS}

@@ -15,7 +15,6 @@ from eventlens import schema
 from eventlens.duty.windows import (
     TEN_MINUTES_S,
     Peak,
-    Whole,
     check_limit,
     end_to_end,
     in_order,
@@ -25,7 +24,7 @@ from eventlens.duty.windows import (
     to_whole,
     whole_microseconds,
 )
-from eventlens.motion.near import merged
+from eventlens.motion.near import coverage, merged
 from eventlens.motion.spells import united
 
 
@@ -87,7 +86,8 @@ def running_share(
 def busiest(intervals: pl.DataFrame, window_s: float = TEN_MINUTES_S, clock: pl.Series | None = None) -> Peak | None:
     """`busiest_share` of `running_share` of these intervals, found without the whole curve.
 
-    The curve stops rising only where an interval ends, or where one begins to leave the window.
+    The curve is highest where an interval ends. It was as high before, back to where the window began with an interval,
+    if it begins within one: then running time enters it as fast as it leaves.
     """
     window = whole_microseconds(window_s)
     blocks = running_intervals(intervals, clock)
@@ -96,20 +96,15 @@ def busiest(intervals: pl.DataFrame, window_s: float = TEN_MINUTES_S, clock: pl.
     start, end = to_whole(blocks["start"]), to_whole(blocks["end"])
     shift = end_to_end(blocks["clock"], start, end, window)
     start, end = start + shift, end + shift
-    upto = np.concatenate(([0], np.cumsum(end - start)))
-
-    def ran(instants: Whole) -> Whole:
-        """Running time before each instant."""
-        begun = merged(start, instants, "right")
-        before: Whole = upto[begun] - np.maximum(end[begun - 1] - instants, 0) * (begun > 0)
-        return before
-
-    at = np.concatenate((end, start + window))
-    running = np.concatenate((upto[1:] - ran(end - window), ran(start + window) - upto[:-1]))
+    opens = end - window
+    running = np.cumsum(end - start) - coverage(start, end)(opens)
     most = running.max()
-    first = np.flatnonzero(running == most)[np.argmin(at[running == most])]
-    instant = to_instants(at[[first]] - shift[[first % len(start)]])
-    return Peak(float(most) / window, instant[0])
+    last = np.flatnonzero(running == most)
+    within = np.maximum(np.searchsorted(start, opens[last], "right") - 1, 0)
+    enters = (start[within] <= opens[last]) & (end[within] > opens[last])
+    at = np.where(enters, start[within] + window, end[last])
+    first = np.argmin(at)
+    return Peak(float(most) / window, to_instants(at[[first]] - shift[last[[first]]])[0])
 
 
 def busiest_share(curve: pl.DataFrame) -> Peak | None:

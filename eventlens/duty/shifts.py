@@ -37,6 +37,7 @@ SHIFT_H: Final = 8.0
 ROUND_THE_CLOCK: Final = ("06:00-14:00", "14:00-22:00", "22:00-06:00")
 """What is taken where the machine never rests (common practice)."""
 _DAY: Final = 24 * 60
+_SLOT_US: Final = SLOT_MIN * 60_000_000
 
 
 @dataclass(frozen=True)
@@ -138,14 +139,16 @@ def plan_of(by_clock: pl.Series, work: Work, timezone: str) -> ShiftPlan:
 def _rhythm(by_clock: pl.Series, timezone: str) -> tuple[int, list[bool]]:
     """How many days were worked in earnest, and for each slot of the day whether most of them worked in it."""
     local = by_clock.dt.convert_time_zone(timezone)
-    minute = local.dt.hour().cast(pl.Int32) * 60 + local.dt.minute()
-    starts = pl.DataFrame({"day": local.dt.date(), "slot": minute // SLOT_MIN, "into": minute % SLOT_MIN})
-    worked = starts.filter(pl.col("into").is_between(GRACE_MIN, SLOT_MIN - GRACE_MIN - 1)).unique(["day", "slot"])
+    slots = pl.DataFrame({"slot": local.dt.replace_time_zone(None).to_physical() // _SLOT_US})  # since 1970
+    minute = local.dt.minute() % SLOT_MIN
+    starts = slots.filter(minute.is_between(GRACE_MIN, SLOT_MIN - GRACE_MIN - 1)).unique()
+    a_day = _DAY // SLOT_MIN
+    worked = starts.select(day=pl.col("slot") // a_day, slot=pl.col("slot") % a_day)
     per_day = worked.group_by("day").agg(slots=pl.len())
     full = per_day.filter(pl.col("slots") >= LITTLE * pl.col("slots").median())
     shares = worked.join(full, on="day", how="semi").group_by("slot").agg(share=pl.len() / max(full.height, 1))
     regular = set(shares.filter(pl.col("share") >= MOST)["slot"].to_list())
-    return full.height, [slot in regular for slot in range(_DAY // SLOT_MIN)]
+    return full.height, [slot in regular for slot in range(a_day)]
 
 
 def _blocks(worked: list[bool]) -> list[tuple[int, int]]:

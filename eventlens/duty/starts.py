@@ -7,6 +7,7 @@ starts inside the hole are not known. No window reaches over a clock step: pass 
 
 from __future__ import annotations
 
+import numpy as np
 import polars as pl
 
 from eventlens.duty.windows import (
@@ -37,7 +38,8 @@ def sliding_starts(starts: pl.Series, window_s: float = HOUR_S, clock: pl.Series
     ordered = in_order({"time": starts}, clock)
     instants = to_whole(ordered["time"])
     axis = instants + end_to_end(ordered["clock"], instants, instants, window)
-    count = merged(axis, axis, "right") - merged(axis, axis - window, "right")
+    upto = np.arange(1, len(axis) + 1) if (axis[1:] > axis[:-1]).all() else merged(axis, axis, "right")
+    count = upto - merged(axis, axis - window, "right")
     return ordered.select("time", pl.Series("count", count, pl.UInt32), "clock")
 
 
@@ -69,12 +71,10 @@ def clock_hours(starts: pl.Series, timezone: str, clock: pl.Series | None = None
     so the limits of the groups are held against `sliding_starts`, never against this.
     """
     local = in_order({"time": starts}, clock).with_columns(pl.col("time").dt.convert_time_zone(timezone).alias("hour"))
-    # rounded down on the wall clock, then carried back by the instant's own offset: the second of two equal hours stays
-    offset = (pl.col("hour").dt.base_utc_offset() + pl.col("hour").dt.dst_offset()).dt.total_microseconds()
-    into_hour = (pl.col("time").to_physical() + offset) % _HOUR_US
-    return (
-        local.with_columns(pl.col("hour") - pl.duration(microseconds=into_hour))
-        .group_by("clock", "hour", maintain_order=True)
-        .agg(pl.len().cast(pl.UInt32).alias("count"))
-        .select("hour", "count", "clock")
-    )
+    # rounded down by what the wall clock shows past the hour: the second of two equal hours stays
+    into_hour = pl.col("hour").dt.replace_time_zone(None).to_physical() % _HOUR_US
+    hours = local.select("clock", (pl.col("hour").to_physical() - into_hour).cast(local["hour"].dtype).alias("hour"))
+    other = (pl.col("hour") != pl.col("hour").shift(1)) | (pl.col("clock") != pl.col("clock").shift(1))
+    first = hours.select(other.fill_null(value=True).arg_true()).to_series()
+    count = first.shift(-1, fill_value=hours.height) - first  # hours stand in their order
+    return hours[first].select("hour", count.cast(pl.UInt32).alias("count"), "clock")

@@ -158,6 +158,8 @@ def pieces(runs: pl.DataFrame, fast: pl.DataFrame, lag_s: float) -> pl.DataFrame
     moments = blocks.filter(pl.col("start") == pl.col("end")).select(
         "segment", "block", on=pl.lit(0, pl.Int8), seen="start_seen", begin="start", end="end"
     )
+    if moments.is_empty():
+        return _told(whole, lag_s)
     told = pl.concat([_told(whole, lag_s), _told(moments, lag_s)])  # each with the pieces of a block side by side
     return told.sort("segment", "begin", maintain_order=True)
 
@@ -202,14 +204,13 @@ def _told(whole: pl.DataFrame, lag_s: float) -> pl.DataFrame:
     first = (pl.col("block") != pl.col("block").shift(1)).fill_null(value=True)
     last = (pl.col("block") != pl.col("block").shift(-1)).fill_null(value=True)
     counts = ~(brief & (first ^ last))
-    upto = counts.cast(pl.Int32).cum_sum()
-    before = pl.when(first).then(upto - counts.cast(pl.Int32)).forward_fill()
-    counted = whole.with_columns(counts=counts, _place=upto - before)
+    # only the first and the last piece may not count: what counts has changed where it stands behind one that does
+    counted = whole.with_columns(counts=counts, _change=~first & counts & counts.shift(1, fill_value=False))
     return counted.select(
         "begin",
         "end",
         pl.when(pl.col("on") == 1).then(pl.lit("fast", _WINDING)).otherwise(pl.lit("slow", _WINDING)).alias("winding"),
         (pl.col("counts") & pl.col("seen").fill_null(value=False)).alias("start"),
-        (pl.col("_place") > 1).alias("change"),
+        pl.col("_change").alias("change"),
         "segment",
     )

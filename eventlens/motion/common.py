@@ -30,7 +30,16 @@ from eventlens import schema
 from eventlens.limits import limit
 from eventlens.motion.doubt import is_known
 from eventlens.motion.endings import EndingParameters
-from eventlens.motion.falls import against_command, held_until, near_unlike, openings, operated, outputs, related
+from eventlens.motion.falls import (
+    against_command,
+    held_until,
+    inputs,
+    near_unlike,
+    openings,
+    operated,
+    outputs,
+    related,
+)
 from eventlens.motion.falls import falls as _falls
 from eventlens.motion.near import following, latest, seconds
 from eventlens.motion.spells import during
@@ -119,6 +128,8 @@ def common_drop_outs(states: States, p: CommonParameters, e: EndingParameters, s
 
     Cost: nothing for a log of one motion without control supply and without inputs; else a sort of all openings.
     """
+    if len(set(outputs(states).values())) < 2 and not inputs(states) and not states.has("supply.control"):
+        return SCHEMA.to_frame()
     log = _Log(states, openings(states), p, e, step_s)
     groups = pl.concat([_GROUP.to_frame(), _together(log), _with_inputs(log), _by_supply(log)])
     if groups.is_empty():
@@ -142,8 +153,8 @@ def _together(log: _Log) -> pl.DataFrame:
 
 def _with_inputs(log: _Log) -> pl.DataFrame:
     """An output that opened together with inputs that have nothing to do with it."""
-    inputs, within = operated(log.states), timedelta(seconds=log.together_s)
-    near = near_unlike(inputs, log.together_s)
+    came, within = operated(log.states), timedelta(seconds=log.together_s)
+    near = near_unlike(came, log.together_s)
     openings = log.openings.filter(during(log.openings, "start", near.with_columns(end="start"), *[log.together_s] * 2))
     if near.is_empty() or openings.is_empty():
         return _GROUP.to_frame()
@@ -158,7 +169,7 @@ def _with_inputs(log: _Log) -> pl.DataFrame:
     falls = pl.concat([fell, met.select("_n", *openings.columns)]).sort("_n", "start", maintain_order=True)
     groups = _as_groups(falls.group_by("_n", maintain_order=True), 3)
     kinds = near.height - int((groups["fallen"] - 1).sum()) if groups.height else near.height
-    needed = max(_needed(log, log.openings.height, inputs.height - near.height + max(kinds, 0)), 3)
+    needed = max(_needed(log, log.openings.height, came.height - near.height + max(kinds, 0)), 3)
     return groups.with_columns(sure=pl.col("fallen") >= needed, needed=pl.lit(needed, pl.UInt32))
 
 

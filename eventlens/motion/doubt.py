@@ -41,9 +41,11 @@ def settled(
     if frame.is_empty():
         return pl.Series([], dtype=pl.Boolean)
     other = signals.opposite(motion, direction)
-    moved = states.on(*(f"{motion}.{other}.{kind}" for kind in ("contactor", "command")))
-    frame = following(frame.with_columns(_next=next_start, _from=at), pl.col("_from"), moved, "away", ("start",))
-    straight = pl.col("away_start").is_null() | (pl.col("away_start") >= pl.col("_next"))
+    frame = frame.with_columns(_next=next_start, _from=at)
+    for kind in ("contactor", "command"):
+        frame = following(frame, pl.col("_from"), states.on(f"{motion}.{other}.{kind}"), kind, ("start",))
+    away = pl.min_horizontal("contactor_start", "command_start")
+    straight = away.is_null() | (away >= pl.col("_next"))
     pause = pl.when(straight).then(seconds("_next", "_from"))
     again, at_once = pause <= same_way_again_s, pause <= stop_reset_s
     proofs = {

@@ -20,7 +20,7 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.doubt import settled
-from eventlens.motion.near import following, latest, merged, seconds, without
+from eventlens.motion.near import following, latest, seconds
 from eventlens.motion.states import States
 
 _DEVICES: Final = ("emergency_stop", "supply", "limit", "overload", "motor_hot")
@@ -94,15 +94,13 @@ def with_ending(
 def _with_stop(frame: pl.DataFrame, states: States, motion: str, basis: str, uncertainty_s: float) -> pl.DataFrame:
     """Adds when the motor stopped: the end, or, seen through the brake, before it (`_brake_lost`)."""
     released = states.on(f"{motion}.brake.released")
-    lost_at = pl.coalesce(pl.when(pl.col("brake_off") < pl.col("end")).then("brake_off"), "start")
-    frame = following(frame, lost_at.clip("start", "end"), released, "again", ("start",))
-    lost = (
-        (pl.col("brake_on") >= pl.col("start"))
-        & (seconds("end", "brake_off") > uncertainty_s)
-        & ~(pl.col("again_start") <= pl.col("end")).fill_null(value=False)
-    ).fill_null(value=False)
-    stop = pl.when(lost).then("brake_off").otherwise("end") if basis == "command" else pl.col("end")
-    return without(frame.with_columns(_brake_lost=lost, _stop=stop), "again")
+    early = (pl.col("brake_on") >= pl.col("start")) & (seconds("end", "brake_off") > uncertainty_s)
+    lost = frame.select(early.fill_null(value=False)).to_series()
+    fell = following(frame.filter(lost), pl.col("brake_off"), released, "again", ("start",))
+    came_back = fell.select((pl.col("again_start") <= pl.col("end")).fill_null(value=False)).to_series()
+    lost = lost.scatter(lost.arg_true(), ~came_back)
+    stop = pl.when("_brake_lost").then("brake_off").otherwise("end") if basis == "command" else pl.col("end")
+    return frame.with_columns(_brake_lost=lost).with_columns(_stop=stop)
 
 
 def _with_hold(
@@ -118,11 +116,10 @@ def _with_hold(
             _known=~never, _held=pl.col("_brake_lost"), _doubtful=never, _cut="_stop", _regripped=never
         )
     uncertainty_s = 2 * step_s
-    frame = _with_dips(frame, states.on(command))
     over = seconds("held_end", "end")
     again = (seconds("held_start", "start") > step_s) & (seconds("end", "held_start") < p.explained_within_s)
     # what opens and closes faster than a hand is a contact: the hand held the button all the time
-    by_hand = again & ~(pl.col("_dip_before") + uncertainty_s < p.regrip_s).fill_null(value=False)
+    by_hand = again & ~(pl.col("held_dip_before") + uncertainty_s < p.regrip_s).fill_null(value=False)
     # a step that is coarser than a hand cannot tell a drop-out from a release just after it
     doubtful = (over >= step_s) & (over <= uncertainty_s) if uncertainty_s > p.hand_s else never
     known = pl.col("_linked") & pl.col("held_end").is_not_null() & (pl.col("held_end_seen") | (over > uncertainty_s))
@@ -130,7 +127,7 @@ def _with_hold(
     if not states.has(command):
         # only the brake can tell then: it never falls before the contactor opens, unless something else let it fall
         known, doubtful, held = (pl.col("_brake_lost"),) * 3
-    dip = pl.when(by_hand).then("_dip_before").otherwise("_dip_after")
+    dip = pl.when(by_hand).then("held_dip_before").otherwise("held_dip_after")
     return frame.with_columns(
         _known=known.fill_null(value=False),
         _held=held.fill_null(value=False),
@@ -140,16 +137,13 @@ def _with_hold(
     )
 
 
-def _with_dips(frame: pl.DataFrame, commands: pl.DataFrame) -> pl.DataFrame:
-    """Adds how long the command was off before and after the one in force at the end [s]; null where not known."""
+def with_dips(commands: pl.DataFrame) -> pl.DataFrame:
+    """Adds to each command how long it was off before and after (`dip_before`, `dip_after`) [s]; null: not known."""
     here = pl.col("segment") == pl.col("segment").shift(1)
     off = pl.when(here & pl.col("start_seen") & pl.col("end_seen").shift(1)).then(
         seconds("start", pl.col("end").shift(1))
     )
-    before = commands.select(_dip_before=off).to_series()
-    place = pl.Series(merged(commands["start"], frame["end"], "right") - 1)
-    place = place.set(frame["held_start"].is_null(), None)
-    return frame.with_columns(before.gather(place), before.shift(-1).gather(place).alias("_dip_after"))
+    return commands.with_columns(dip_before=off).with_columns(dip_after=pl.col("dip_before").shift(-1))
 
 
 def _devices(states: States, motion: str, direction: str) -> dict[str, pl.DataFrame]:
@@ -225,8 +219,9 @@ def _with_certainty(
     step coarser than a hand may hide a release between two records and settles nothing else.
     """
     here = pl.col("segment").shift(-1) == pl.col("segment")
-    frame = frame.with_columns(_next_start=pl.when(here).then(pl.col("start").shift(-1))).with_row_index("_n")
-    dropped = frame.filter(pl.col("ending") == "dropped_out")
+    frame = frame.with_columns(_next_start=pl.when(here).then(pl.col("start").shift(-1)))
+    held = frame["ending"] == "dropped_out"
+    dropped = frame.filter(held)
     quiet = settled(
         dropped,
         pl.col("_stop"),
@@ -243,10 +238,9 @@ def _with_certainty(
     shown = pl.lit(step_s <= p.hand_s) & (pl.lit(4 * step_s <= p.hand_s) | ~again)
     seen = shown & pl.lit(quiet)
     hung = pl.any_horizontal(f"_on_{reason}" for reason in _DEVICES)
-    sure = dropped.select("_n", _sure=((seen & ~hung) | lost_first) & ~pl.col("_doubtful"))
+    sure = dropped.select(((seen & ~hung) | lost_first) & ~pl.col("_doubtful")).to_series()
+    settles = (~held).scatter(held.arg_true(), sure)
     hazy = (pl.col("ending") == "let_go") & pl.col("_regripped")
-    return frame.join(sure, on="_n", how="left", maintain_order="left").with_columns(
-        ending_certain=pl.col("_sure").fill_null(value=True)
-        & ~hazy
-        & ~(pl.col("_by_common") & ~pl.col("_by_sure_common"))
+    return frame.with_columns(
+        ending_certain=pl.lit(settles) & ~hazy & ~(pl.col("_by_common") & ~pl.col("_by_sure_common"))
     )

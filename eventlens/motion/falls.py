@@ -41,8 +41,8 @@ def openings(states: States) -> pl.DataFrame:
     return _joined([falls(states.off(name), name, motion) for name, motion in outputs(states).items()])
 
 
-def operated(states: States) -> pl.DataFrame:
-    """Every device of a motion or the machine that was seen to operate (SCHEMA), by time; the emergency stop is none.
+def inputs(states: States) -> dict[str, str]:
+    """Every device of a motion or the machine but the emergency stop -> its unit.
 
     Slow-down and final limit of one direction are one unit, so is all that the overload device reports.
     """
@@ -51,7 +51,12 @@ def operated(states: States) -> pl.DataFrame:
     for motion, pair in signals.MOTIONS.items():
         units[f"{motion}.motor.hot"] = f"{motion}.motor.hot"
         units |= {f"{motion}.{way}.{kind}": f"{motion}.{way}" for way in pair for kind in ("slowdown", "limit")}
-    return _joined([falls(states.on(name), name, unit) for name, unit in units.items() if states.has(name)])
+    return {name: unit for name, unit in units.items() if states.has(name)}
+
+
+def operated(states: States) -> pl.DataFrame:
+    """Every device that was seen to operate (SCHEMA), by time."""
+    return _joined([falls(states.on(name), name, unit) for name, unit in inputs(states).items()])
 
 
 def falls(states: pl.DataFrame, name: str, unit: str) -> pl.DataFrame:

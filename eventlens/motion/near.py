@@ -5,7 +5,7 @@ All frames are sorted by the instants that are matched; nothing is matched acros
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 import numpy as np
@@ -24,35 +24,52 @@ def latest(
 
     parts: the columns of the interval that are added, each behind the prefix.
     """
-    return _match(frame, at, intervals, prefix, parts, "backward")
+    return _with(frame, intervals, _latest(frame, at, intervals), prefix, parts)
 
 
 def following(
     frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, prefix: str, parts: Sequence[str] = _PART
 ) -> pl.DataFrame:
     """Adds to each row the first interval that begins after the instant `at`, in the same segment, else nulls."""
-    return _match(frame, at + pl.duration(microseconds=1), intervals, prefix, parts, "forward")
+    return _with(frame, intervals, _next(_latest(frame, at, intervals), intervals), prefix, parts)
 
 
-def _match(
-    frame: pl.DataFrame,
-    at: pl.Expr,
-    intervals: pl.DataFrame,
-    prefix: str,
-    parts: Sequence[str],
-    strategy: Literal["backward", "forward"],
+def around(
+    frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame, before: str, after: str, parts: Sequence[str] = _PART
 ) -> pl.DataFrame:
-    names = {name: f"{prefix}_{name}" for name in parts}
+    """`latest` behind the prefix `before` and `following` behind the prefix `after`, looked for once."""
+    place = _latest(frame, at, intervals)
+    return _with(_with(frame, intervals, place, before, parts), intervals, _next(place, intervals), after, parts)
+
+
+def _latest(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame) -> pl.Series:
+    """For each row: the place of the last interval that began at or before `at`, in whatever segment; null if none."""
     if frame.is_empty() or intervals.is_empty():
-        return frame.hstack([intervals[name].clear(frame.height).alias(new) for name, new in names.items()])
-    asked = frame.select("segment", _at=at)
-    if not asked["_at"].is_sorted():
+        return pl.Series([None], dtype=pl.UInt32).new_from_index(0, frame.height)
+    instants = frame.select(_at=at)
+    if not instants["_at"].is_sorted():
         raise ValueError("the instants that are matched must be sorted")
-    found = asked.join_asof(
-        intervals.select(*parts, _key="start", _of="segment"), left_on="_at", right_on="_key", strategy=strategy
-    )
-    here = pl.col("_of") == pl.col("segment")
-    return frame.hstack(found.select(pl.when(here).then(name).alias(new) for name, new in names.items()))
+    begun = intervals.select(_begun="start").with_row_index("_place")
+    return instants.join_asof(begun, left_on="_at", right_on="_begun", check_sortedness=False)["_place"]
+
+
+def _next(place: pl.Series, intervals: pl.DataFrame) -> pl.Series:
+    """The place after each place, null after the last one; the first after null."""
+    after = (place + 1).fill_null(0)
+    return after.set(after >= intervals.height, None)
+
+
+def _with(
+    frame: pl.DataFrame, intervals: pl.DataFrame, place: pl.Series, prefix: str, parts: Sequence[str]
+) -> pl.DataFrame:
+    """Adds the parts of the intervals at these places, where they are of the same segment."""
+    if frame.is_empty() or intervals.is_empty():
+        return frame.hstack([intervals[name].clear(frame.height).alias(f"{prefix}_{name}") for name in parts])
+    here = intervals["segment"].gather(place) == frame["segment"]
+    if not here.all():
+        place = place.set(~here, None)
+    found = intervals.select(pl.col(name).alias(f"{prefix}_{name}") for name in parts)[place]
+    return frame.hstack(found)
 
 
 def without(frame: pl.DataFrame, *prefixes: str) -> pl.DataFrame:
@@ -69,7 +86,13 @@ def seconds(later: str | pl.Expr, earlier: str | pl.Expr) -> pl.Expr:
 
 
 def merged(rising: pl.Series | Places, at: pl.Series | Places, side: Literal["left", "right"]) -> Places:
-    """What numpy.searchsorted gives, where both rise: they are merged, which takes a third of the time of a search."""
+    """What numpy.searchsorted gives: where both rise they are merged, which takes a third of the time of a search.
+
+    Instants that do not rise are searched for.
+    """
+    at = pl.Series(at)
+    if not at.is_sorted():
+        return np.searchsorted(pl.Series(rising).to_physical().to_numpy(), at.to_physical().to_numpy(), side)
     keys = pl.DataFrame({"_key": rising}).with_row_index("_n", 1)
     found = pl.DataFrame({"_at": at}).join_asof(
         keys,
@@ -78,8 +101,11 @@ def merged(rising: pl.Series | Places, at: pl.Series | Places, side: Literal["le
         strategy="backward",
         allow_exact_matches=side == "right",
         check_sortedness=False,
-    )
-    return found["_n"].fill_null(0).cast(pl.Int64).to_numpy()
+    )["_n"]
+    places = np.zeros(len(at), np.int64)
+    none = found.null_count()  # before the first key
+    places[none:] = found.slice(none).to_numpy()
+    return places
 
 
 def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
@@ -91,30 +117,35 @@ def crossing(spans: pl.DataFrame, intervals: pl.DataFrame) -> tuple[pl.Series, p
     start, end = (intervals[name].to_physical().to_numpy() for name in ("start", "end"))
     first = merged(end, begin, "right")
     count = np.maximum(merged(start, until, "left") - first, 0)
-    span = np.repeat(np.arange(len(begin)), count)
-    place = np.arange(len(span)) + np.repeat(first - (np.cumsum(count) - count), count)
-    common = np.minimum(end[place], until[span]) > np.maximum(start[place], begin[span])
-    if not common.all():
-        span, place = span[common], place[common]
-    return pl.Series(span.astype(np.uint32)), pl.Series(place.astype(np.uint32))
+    span = np.repeat(np.arange(len(begin), dtype=np.uint32), count)
+    first -= np.cumsum(count) - count
+    place = np.repeat(first.astype(np.uint32), count)  # what is below none here wraps around, and back again
+    place += np.arange(len(place), dtype=np.uint32)
+    spans_last, last = until > begin, end > start
+    if not (spans_last.all() and last.all()):
+        kept = spans_last[span] & last[place]
+        span, place = span[kept], place[kept]
+    return pl.Series(span), pl.Series(place)
 
 
 def time_on(intervals: pl.DataFrame, start: pl.Series, end: pl.Series) -> pl.Series:
     """Time [s] that the disjoint, sorted intervals cover between the instants of start and of end."""
-    return ((_covered(intervals, end) - _covered(intervals, start)) / 1e6).round(6)
+    before = coverage(*(intervals[name].to_physical().to_numpy() for name in ("start", "end")))
+    upto, since = (before(instants.to_physical().to_numpy()) for instants in (end, start))
+    return (pl.Series("covered", upto - since) / 1e6).round(6)
 
 
-def _covered(intervals: pl.DataFrame, instants: pl.Series) -> pl.Series:
-    """Total time [us] that the disjoint, sorted intervals cover before each instant."""
-    if intervals.is_empty():
-        return pl.Series("covered", [0], dtype=pl.Int64).new_from_index(0, len(instants))
-    length = (intervals["end"] - intervals["start"]).dt.total_microseconds()
-    before = length.cum_sum() - length
-    if not instants.is_sorted():
-        index = intervals["start"].search_sorted(instants, side="right").cast(pl.Int64) - 1
-    else:
-        index = pl.Series(merged(intervals["start"], instants, "right") - 1)
-    at = index.clip(0)
-    inside = (instants - intervals["start"].gather(at)).dt.total_microseconds()
-    covered = before.gather(at) + pl.DataFrame({"a": inside, "b": length.gather(at)}).min_horizontal()
-    return pl.select(pl.when(index < 0).then(0).otherwise(covered))[:, 0]
+def coverage(start: Places, end: Places) -> Callable[[Places], Places]:
+    """Gives the total length that the disjoint, sorted intervals have before each of some instants."""
+    upto = np.concatenate(([0], np.cumsum(end - start)))
+    last = np.concatenate(([np.iinfo(np.int64).min], end))
+
+    def before(instants: Places) -> Places:
+        begun = merged(start, instants, "right")
+        ahead = np.maximum(last[begun], instants)
+        ahead -= instants  # of the last that has begun, what comes after the instant
+        found: Places = upto[begun]
+        found -= ahead
+        return found
+
+    return before

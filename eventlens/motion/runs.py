@@ -14,9 +14,9 @@ import polars as pl
 from eventlens import schema, signals
 from eventlens.limits import limit
 from eventlens.motion.common import CommonParameters, common_drop_outs
-from eventlens.motion.endings import EndingParameters, with_ending
+from eventlens.motion.endings import EndingParameters, with_dips, with_ending
 from eventlens.motion.kinds import of_last_ended
-from eventlens.motion.near import following, latest, seconds, time_on, without
+from eventlens.motion.near import around, latest, merged, seconds, time_on, without
 from eventlens.motion.states import States
 from eventlens.spill import laid_down
 from eventlens.threads import in_threads
@@ -116,7 +116,8 @@ def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters,
     """Adds the command that called each run, and the one in force at its end."""
     step = pl.duration(microseconds=round(step_s * 1e6))
     frame = latest(frame, pl.col("start") + step, commands, "called", ("start", "end", "start_seen", "start_row"))
-    frame = latest(frame, pl.col("end"), commands, "held", ("start", "end", "end_seen", "end_row"))
+    held = ("start", "end", "end_seen", "end_row", "dip_before", "dip_after")
+    frame = latest(frame, pl.col("end"), with_dips(commands), "held", held)
     answer = pl.duration(microseconds=round(p.contactor_answer_s * 1e6))
     linked = (pl.col("called_end") >= pl.col("start") - answer).fill_null(value=False)
     first = (pl.col("called_start") != pl.col("called_start").shift(1)).fill_null(value=True)
@@ -137,8 +138,7 @@ _CONFIRMED = ("start", "end", "end_seen", "start_row", "end_row")
 
 def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -> pl.DataFrame:
     """Adds the brake's confirmation: the one that came during the run, else one that was on when it began."""
-    frame = latest(frame, pl.col("start"), released, "resting", _CONFIRMED)
-    frame = following(frame, pl.col("start"), released, "coming", _CONFIRMED)
+    frame = around(frame, pl.col("start"), released, "resting", "coming", _CONFIRMED)
     lag = pl.duration(microseconds=round(p.brake_lag_s * 1e6))
     comes = (pl.col("coming_start") <= pl.col("end")).fill_null(value=False)
     was_on = (pl.col("resting_end") > pl.col("start")).fill_null(value=False)
@@ -170,8 +170,7 @@ def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -
 def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameters) -> pl.DataFrame:
     """Adds the first fast output of each run and its time in fast; judged on the output, never on the button."""
     output = states.on(f"{motion}.fast.contactor")
-    frame = latest(frame, pl.col("start"), output, "running", ("start", "end", "start_row"))
-    frame = following(frame, pl.col("start"), output, "step", ("start", "start_row"))
+    frame = around(frame, pl.col("start"), output, "running", "step", ("start", "end", "start_row"))
     lag = pl.duration(microseconds=round(p.fast_lag_s * 1e6))
     was_on = (pl.col("running_end") > pl.col("start") + lag).fill_null(value=False)
     comes = (pl.col("step_start") < pl.col("end")).fill_null(value=False)
@@ -213,8 +212,8 @@ def _with_what_follows(frame: pl.DataFrame) -> pl.DataFrame:
 
     Both directions are on at once where an interlock fails: the brake sets after the last of them.
     """
-    begun = frame["start"].search_sorted(frame["end"], side="left").cast(pl.Int64)
-    ended = frame["end"].sort().search_sorted(frame["end"], side="right").cast(pl.Int64)
+    begun = pl.Series(merged(frame["start"], frame["end"], "left"))
+    ended = pl.Series(merged(frame["end"].sort(), frame["end"], "right"))
     following = begun.set(begun >= frame.height, None)
     return frame.with_columns(
         _driven=begun > ended,

@@ -8,15 +8,15 @@ is known either: no interval covers that time.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from functools import cache
 
 import numpy as np
 import polars as pl
 
 from eventlens import schema, signals
 from eventlens.spill import laid_down
+from eventlens.threads import FEW, in_threads
 
 MANY = 3
 """So many signals at one instant, at least, and half of those carried: a picture of the whole (common practice)."""
@@ -27,8 +27,8 @@ ENOUGH = 20
 OFTEN = 0.25
 """... without the signals of which more repeat: these are recorded again and again (common practice, no source)."""
 
-AT_ONCE = 1 << 23
-"""Records that are sorted at once: the memory it takes is bounded so, however long the log (common practice)."""
+AT_ONCE = FEW
+"""Records of all signals that are looked at together; of a longer log each signal by itself, side by side."""
 
 _INTERVAL = ["start", "end", "start_seen", "end_seen", "start_row", "end_row", "segment"]
 _NO_INTERVAL = schema.STATES.empty().select(_INTERVAL)
@@ -82,15 +82,24 @@ def build_states(events: pl.DataFrame, segments: pl.DataFrame, carried: Iterable
     """Known states (schema.STATES) from events, the unbroken stretches of the log and the signals that it carries."""
     present = set(carried)
     wanted = [(code, name) for code, name in enumerate(signals.ALL) if name in signals.STATES and name in present]
-    shown = cache(lambda: _shown_together(events, len(present)))
-    records = [_records(events, codes, shown) for codes in _at_once(events, [code for code, _ in wanted])]
+    codes, rows = [code for code, _ in wanted], events.height
+    parts = [codes] if rows <= AT_ONCE else [[code] for code in codes]
+    records = _all_records(events, parts)
+    if any(part["again"].any() for part in records):
+        shown = _shown_together(events, len(present)).implode()
+        again = pl.col("again") & ~_as_before("time") & ~pl.col("time").is_in(shown)
+        records = [part.with_columns(again) for part in records]
     proving = _proving(records)
-    # each part is let go as its states are there
-    frame = pl.concat(
-        [laid_down(_states(records.pop(0), segments, proving), events.height) for _ in range(len(records))]
-    )
+
+    def known(place: int) -> tuple[pl.DataFrame, int]:
+        part, records[place] = records[place], records[place].clear()  # let go as its states are there
+        states = laid_down(_states(part, segments, proving), rows)
+        return states, _lost(states)
+
+    found = in_threads(known, range(len(records)), rows)
+    frame = pl.concat([schema.STATES.empty(), *(states for states, _ in found)]).set_sorted("signal")
     of = by_signal(schema.STATES.check(frame))
-    return States(frame, _lost(frame), {name: of.get(name, frame.clear()) for _, name in wanted})
+    return States(frame, sum(lost for _, lost in found), {name: of.get(name, frame.clear()) for _, name in wanted})
 
 
 def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
@@ -102,55 +111,44 @@ def by_signal(states: pl.DataFrame) -> dict[str, pl.DataFrame]:
     }
 
 
-def _at_once(events: pl.DataFrame, wanted: list[int]) -> list[list[int]]:
-    """The signals with these codes in parts, in order, of not many more records than AT_ONCE each."""
-    if events.height <= AT_ONCE:
-        return [wanted]
-    counts = dict(events["signal"].to_physical().value_counts().iter_rows())
-    parts: list[list[int]] = [[]]
-    records = 0
-    for code in wanted:
-        if records + counts.get(code, 0) > AT_ONCE and parts[-1]:
-            parts.append([])
-            records = 0
-        parts[-1].append(code)
-        records += counts.get(code, 0)
-    return parts
-
-
-def _records(events: pl.DataFrame, wanted: list[int], shown: Callable[[], pl.Series]) -> pl.DataFrame:
-    """(time, row, segment, signal, here, on: 1, 0 or -1 unknown, repeats, again) of the signals with these codes.
-
-    By signal, each in the order of the record. here: the record before is one of the same signal and stretch; repeats:
-    it repeats the state before it; again: with a stamp of its own, outside pictures of the whole. shown: gives the
-    instants of these, asked only where anything repeats.
-    """
-    codes = events["signal"].to_physical()
-    # small whole numbers are sorted by counting: many times as quick as a sort of rows
-    if set(codes.unique()) - set(wanted):
-        own = codes.is_in(wanted).arg_true()
-        events, codes = events[own], codes[own]
-    order = pl.Series(np.argsort(codes.to_numpy(), kind="stable").astype(np.uint32))
+def _all_records(events: pl.DataFrame, parts: list[list[int]]) -> list[pl.DataFrame]:
+    """_records of each part of the signals."""
     # what is moved is small: a state is one byte
     small = events.select("time", "row", "segment", "signal", on=pl.col("value").ne(0).cast(pl.Int8).fill_null(-1))
-    records = small[order].with_columns(
-        here=(
-            (pl.col("segment") == pl.col("segment").shift(1)) & (pl.col("signal") == pl.col("signal").shift(1))
-        ).fill_null(value=False),
+    return in_threads(lambda part: _records(small, part), parts, events.height)
+
+
+def _records(events: pl.DataFrame, wanted: list[int]) -> pl.DataFrame:
+    """The events (time, row, segment, signal, on: 1, 0 or -1 unknown) of the signals with these codes.
+
+    By signal, each in the order of the record. Adds here: the record before is one of the same signal and stretch;
+    repeats: it repeats the state before it; again: that state is known.
+    """
+    codes = events["signal"].to_physical()
+    own = events.filter(codes == wanted[0] if len(wanted) == 1 else codes.is_in(wanted)).rechunk()
+    if len(wanted) > 1:  # small whole numbers are sorted by counting: many times as quick as a sort of rows
+        own = own[np.argsort(own["signal"].to_physical().to_numpy(), kind="stable")]
+    return (
+        own.with_columns(here=_as_before("segment") & _as_before("signal"))
+        .with_columns(repeats=_as_before("on") & pl.col("here"))
+        .with_columns(again=pl.col("repeats") & (pl.col("on") >= 0))
     )
-    repeats = (records["on"] == records["on"].shift(1)).fill_null(value=False) & records["here"]
-    again = repeats & (records["on"] >= 0)
-    if again.any():
-        later = (records["time"] != records["time"].shift(1)).fill_null(value=True)
-        again &= later & ~records["time"].is_in(shown().implode())
-    return records.with_columns(repeats=repeats, again=again)
 
 
-def _proving(records: list[pl.DataFrame]) -> pl.DataFrame:
+def _as_before(column: str) -> pl.Expr:
+    """Whether the row before holds the same."""
+    return (pl.col(column) == pl.col(column).shift(1)).fill_null(value=False)
+
+
+def _proving(records: list[pl.DataFrame]) -> pl.Series:
     """The signals whose repeated states prove that a record was lost: all that seldom repeat, in a log of changes only.
 
-    A log records changes only where of enough records few repeat the state before them.
+    A log records changes only where of enough records few repeat the state before them. records: `again` only with a
+    stamp of its own, outside pictures of the whole.
     """
+    none = pl.Series([], dtype=schema.SIGNAL)
+    if not any(part["again"].any() for part in records):
+        return none
     counted = pl.concat(
         part.group_by("signal")
         .agg(pl.len().alias("all"), pl.col("again").sum())
@@ -158,9 +156,7 @@ def _proving(records: list[pl.DataFrame]) -> pl.DataFrame:
         for part in records
     )
     whole, again = int(counted["all"].sum()), int(counted["again"].sum())
-    return (
-        counted.select("signal") if whole >= ENOUGH and 0 < again <= RARE * whole else counted.select("signal").clear()
-    )
+    return counted["signal"] if whole >= ENOUGH and 0 < again <= RARE * whole else none
 
 
 def _lost(states: pl.DataFrame) -> int:
@@ -180,30 +176,32 @@ def _shown_together(events: pl.DataFrame, carried: int) -> pl.Series:
     return instants.filter(run.is_in(many.implode())).unique() if many.len() else instants.clear()
 
 
-def _states(records: pl.DataFrame, segments: pl.DataFrame, proving: pl.DataFrame) -> pl.DataFrame:
-    """The known states of all signals. proving: the signals whose repeats prove that a record was lost."""
-    lost = pl.col("again") & pl.col("signal").is_in(proving["signal"].implode())
-    kept = records.with_columns(lost=lost if proving.height else pl.lit(value=False))
-    kept = kept.filter(~pl.col("repeats") | pl.col("lost"))  # the first record of a stretch repeats nothing
+def _states(records: pl.DataFrame, segments: pl.DataFrame, proving: pl.Series) -> pl.DataFrame:
+    """The known states of some signals. proving: the signals whose repeats prove that a record was lost."""
+    lost = pl.col("again") & pl.col("signal").is_in(proving.implode())
+    kept = records.with_columns(lost=lost if proving.len() else pl.lit(value=False))
+    if kept["repeats"].any():
+        kept = kept.filter(~pl.col("repeats") | pl.col("lost"))  # the first record of a stretch repeats nothing
     next_here = pl.col("here").shift(-1, fill_value=False)
     next_lost = next_here & pl.col("lost").shift(-1, fill_value=False)
     ends = next_here & ~next_lost
-    segment_end = segments["end"].gather(segments["segment"].search_sorted(kept["segment"]))
-    end = pl.when(next_here).then(pl.col("time").shift(-1)).otherwise(segment_end)
-    return (
-        kept.select(
-            "signal",
-            (pl.col("on") == 1).alias("on"),
-            pl.col("time").alias("start"),
-            pl.when(next_lost).then("time").otherwise(end).alias("end"),
-            (pl.col("here") & (pl.col("on").shift(1) >= 0)).fill_null(value=False).alias("start_seen"),
-            (ends & (pl.col("on").shift(-1) >= 0)).fill_null(value=False).alias("end_seen"),
-            pl.col("row").alias("start_row"),
-            pl.when(ends).then(pl.col("row").shift(-1)).otherwise("row").alias("end_row"),
-            "segment",
-            unknown=pl.col("on") < 0,
-        )
-        .filter(~pl.col("unknown"))
-        .drop("unknown")
-        .set_sorted("signal")
+    known = kept.select(
+        "signal",
+        (pl.col("on") == 1).alias("on"),
+        pl.col("time").alias("start"),
+        pl.when(next_lost).then("time").otherwise(_until_next(kept, segments)).alias("end"),
+        (pl.col("here") & (pl.col("on").shift(1) >= 0)).fill_null(value=False).alias("start_seen"),
+        (ends & (pl.col("on").shift(-1) >= 0)).fill_null(value=False).alias("end_seen"),
+        pl.col("row").alias("start_row"),
+        pl.when(ends).then(pl.col("row").shift(-1)).otherwise("row").alias("end_row"),
+        "segment",
     )
+    unknown = kept["on"] < 0
+    return (known.filter(~unknown) if unknown.any() else known).rechunk()
+
+
+def _until_next(records: pl.DataFrame, segments: pl.DataFrame) -> pl.Series:
+    """When the next record of each signal comes; where none does in its stretch, the end of that."""
+    last = (~records["here"].shift(-1, fill_value=False)).arg_true()
+    until = segments["end"].gather(segments["segment"].search_sorted(records["segment"].gather(last)))
+    return records["time"].shift(-1).scatter(last, until)

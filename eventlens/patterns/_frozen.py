@@ -134,10 +134,8 @@ def _runs_that_move(context: Context, motion: str, name: str, side: str | None) 
     until = known["end"].gather(np.maximum(place, 0))
     runs = runs.filter((until >= runs["start"]) & pl.Series(place >= 0))
     changes = known["start"].filter(known["start_seen"])
-    run = merged(runs.select(pl.col("start") - BEFORE_RUN)["start"], changes, "right") - 1
-    moved = np.zeros(runs.height, np.bool_)
-    moved[run[run >= 0]] = True
-    return runs.with_columns(moved=pl.Series(moved))
+    before = merged(changes, runs.select(pl.col("start") - BEFORE_RUN)["start"], "left")
+    return runs.with_columns(moved=pl.Series(np.diff(before, append=changes.len()) > 0))
 
 
 def _still(

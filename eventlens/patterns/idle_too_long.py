@@ -35,8 +35,11 @@ class Parameters:
 
 def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     """Rests of the whole machine that were too long."""
-    known = context.states.frame.group_by("segment").agg(begin=pl.col("start").min(), finish=pl.col("end").max())
-    runs = context.runs.select("segment", "start", "end", "start_row", "end_row").sort("segment", "start")
+    states = context.states.frame.select("signal", "segment", "start", "end")
+    first = (pl.col("signal") != pl.col("signal").shift(1)) | (pl.col("segment") != pl.col("segment").shift(1))
+    edges = states.filter(first.fill_null(value=True) | first.shift(-1, fill_value=True))  # of each signal
+    known = edges.group_by("segment").agg(begin=pl.col("start").min(), finish=pl.col("end").max())
+    runs = context.runs.select("segment", "start", "end", "start_row", "end_row")
     marks = pl.concat(
         [
             known.select("segment", start="begin", end="begin", start_row=None, end_row=None),
@@ -46,7 +49,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
         how="vertical_relaxed",
     ).sort("segment", "start", "end")
     here = pl.col("segment").shift(-1) == pl.col("segment")
-    reached = pl.col("end").cum_max().over("segment")
+    reached = pl.col("end").cum_max()  # on an axis that never goes back the segments before have ended before
     rests = marks.with_columns(
         start=reached, end=pl.when(here).then(pl.col("start").shift(-1)), after=pl.col("start_row").shift(-1)
     )

@@ -67,9 +67,15 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     )
     follows = pl.col("jog") & pl.col("jog").shift(1, fill_value=False) & (pl.col("pause_s") < p.jog_pause_s)
     burst = (~follows.fill_null(value=False)).cum_sum()
+    runs = runs.select(
+        *("start", "end", "direction", "duration_s", "pause_s", "start_row", "end_row", "jog", "clear"),
+        burst=burst,
+        first=~follows.fill_null(value=False),
+    )
+    jogs = runs.filter("jog")
+    many = jogs["burst"].rle().struct.unnest().filter(pl.col("len") >= p.jog_burst)["value"]
     return (
-        runs.with_columns(burst=burst, first=~follows.fill_null(value=False))
-        .filter("jog")
+        jogs.filter(pl.col("burst").is_in(many.implode()))
         .group_by("burst", maintain_order=True)
         .agg(
             pl.col("start").first(),
@@ -79,7 +85,6 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
             direction=pl.when(pl.col("direction").n_unique() == 1).then(pl.col("direction").first()),
             rows=pl.concat_list("start_row", "end_row").list.explode(keep_nulls=False, empty_as_null=False),
         )
-        .filter(pl.col("measured") >= p.jog_burst)
         .with_columns(
             # pauses and presses that a step hides would join or part bursts
             graded((pl.col("sure") >= p.jog_burst) & pl.lit(context.step_s <= SHOWS_PAUSES_S)),
