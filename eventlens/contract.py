@@ -5,21 +5,19 @@ Times are RFC 3339 with offset in the log's zone; durations are in seconds and e
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable
-from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from eventlens import schema, signals
+from eventlens import json_text, signals
 from eventlens.causes.written import causes_of
 from eventlens.duty.counts import MotionCounts, Spread
 from eventlens.duty.groups import HOIST_CLASSES
 from eventlens.duty.lifts import Lifts, TripRates
 from eventlens.duty.windings import Winding
 from eventlens.duty.windows import Peak
+from eventlens.json_text import number, stamp, stamps
 from eventlens.life.contactors import CATEGORIES, ContactorService
 from eventlens.life.forecast import Forecast, Rate
 from eventlens.life.groups import SOURCE as GROUPS_SOURCE
@@ -39,11 +37,11 @@ CONTRACT: Final = 1
 
 def to_json(review: Review, *, indent: int | None = 2) -> str:
     """The review as JSON text."""
-    return json.dumps(to_dict(review), indent=indent, ensure_ascii=False, allow_nan=False) + "\n"
+    return json_text.text(_content(review), indent) + "\n"
 
 
-def to_dict(review: Review) -> dict[str, Any]:
-    """The review as plain dictionaries, lists, numbers and texts."""
+def _content(review: Review) -> dict[str, Any]:
+    """The review as plain dictionaries, lists, numbers and texts, and tables where lists may be long."""
     review = review.complete()
     zone = ZoneInfo(review.log.timezone)
     plate = review.machine.machine
@@ -113,14 +111,8 @@ def _log(review: Review, zone: ZoneInfo) -> dict[str, Any]:
         "observed_s": number(log.observed_s),
         "step_s": number(log.step_s),
         "rhythm_s": number(log.rhythm_s),
-        "holes": [
-            {"start": stamp(a, zone), "end": stamp(b, zone), "why": why, "rows": rows, "limit_s": number(limit)}
-            for a, b, why, rows, limit in log.holes.select("start", "end", "why", "rows", "limit_s").iter_rows()
-        ],
-        "clock_steps": [
-            {"at": stamp(at, zone), "seconds": number(seconds), "rows": rows, "why": why}
-            for at, seconds, rows, why in log.clock_steps.select("at", "seconds", "rows", "why").iter_rows()
-        ],
+        "holes": log.holes.select(stamps("start", zone), stamps("end", zone), "why", "rows", "limit_s"),
+        "clock_steps": log.clock_steps.select(stamps("at", zone), "seconds", "rows", "why"),
         "duplicates": log.duplicates,
         "reordered": log.reordered,
         "frozen": review.frozen,
@@ -144,10 +136,7 @@ def _motion(counts: MotionCounts, zone: ZoneInfo) -> dict[str, Any]:
         "reversals": counts.reversals,
         "starts_per_hour_max": _peak(counts.starts_per_hour_max, zone),
         "starts_per_hour_mean": number(counts.starts_per_hour_mean),
-        "starts_by_clock_hour": [
-            {"hour": stamp(hour, zone), "starts": count}
-            for hour, count in counts.clock_hours.select("hour", "count").iter_rows()
-        ],
+        "starts_by_clock_hour": counts.clock_hours.select(stamps("hour", zone), starts="count"),
         "cyclic_duration_max": _peak(counts.cyclic_duration_max, zone),
         "release_time_s": _spread(counts.release_time_s),
         "apply_time_s": _spread(counts.apply_time_s),
@@ -359,7 +348,8 @@ def _forecast(forecast: Forecast | None, zone: ZoneInfo) -> dict[str, Any] | Non
 
 def _findings(review: Review, zone: ZoneInfo) -> list[dict[str, Any]]:
     key = ("pattern", "motion", "signal")
-    evidence = dict(review.occurrences.group_by(*key, maintain_order=True))
+    proof = (stamps("start", zone), stamps("end", zone), "certainty", "measured", "limit", "direction", "rows")
+    evidence = review.occurrences.select(*key, *proof).partition_by(*key, include_key=False, as_dict=True)
     return [
         {
             **{name: row[name] for name in (*key, "severity", "certainty", "count", "certain_count")},
@@ -372,7 +362,7 @@ def _findings(review: Review, zone: ZoneInfo) -> list[dict[str, Any]]:
             },
             "summary": row["summary"],
             "signals_proposed": rests_on_proposed(review.log, row["motion"], row["signal"]),
-            "occurrences": _occurrences(evidence[tuple(row[name] for name in key)], zone),
+            "occurrences": evidence[tuple(row[name] for name in key)],
         }
         for row in review.findings.iter_rows(named=True)
     ]
@@ -386,46 +376,9 @@ def rests_on_proposed(log: Log, motion: str | None, signal: str | None) -> bool:
     return any(signals.motion_of(name) in (motion, None) for name in proposed)
 
 
-def _occurrences(part: pl.DataFrame, zone: ZoneInfo) -> list[dict[str, Any]]:
-    starts, ends = stamps(part["start"], zone), stamps(part["end"], zone)
-    rest = part.select("certainty", "measured", "limit", "direction", "rows").iter_rows()
-    return [
-        {
-            "start": start,
-            "end": end,
-            "certainty": certainty,
-            "measured": number(measured),
-            "limit": number(limit),
-            "direction": direction,
-            "rows": rows,
-        }
-        for start, end, (certainty, measured, limit, direction, rows) in zip(starts, ends, rest, strict=True)
-    ]
-
-
 def _peak(peak: Peak | None, zone: ZoneInfo) -> dict[str, Any] | None:
     return {"value": number(peak.value), "at": stamp(peak.at, zone)} if peak else None
 
 
 def _spread(spread: Spread | None) -> dict[str, Any] | None:
     return {"median": number(spread.median), "p95": number(spread.p95), "n": spread.n} if spread else None
-
-
-def number(value: float | None) -> float | int | None:
-    """A number to nine significant places after the point at most: what the log can carry, without binary dust."""
-    if value is None:
-        return None
-    rounded = round(float(value), 9)
-    return int(rounded) if rounded.is_integer() else rounded
-
-
-def stamp(instant: datetime, zone: ZoneInfo) -> str:
-    """An instant as RFC 3339 with offset, to the millisecond or, where the log is finer, the microsecond."""
-    local = instant.astimezone(zone)
-    return local.isoformat(timespec="microseconds" if local.microsecond % 1000 else "milliseconds")
-
-
-def stamps(instants: pl.Series, zone: ZoneInfo) -> Iterable[str]:
-    """Instants as RFC 3339 texts."""
-    assert instants.dtype == schema.TIME
-    return (stamp(instant, zone) for instant in instants)

@@ -19,7 +19,7 @@ import eventlens
 ROOT = Path(__file__).resolve().parent.parent
 
 LAYERS: tuple[tuple[set[str], ...], ...] = (
-    ({"errors"}, {"threads"}, {"spill"}, {"allocator"}),
+    ({"errors"}, {"threads"}, {"spill"}, {"allocator"}, {"json_text"}),
     ({"signals"}, {"limits"}, {"settings"}),
     ({"schema"}, {"machine"}),
     ({"reading.log"},),

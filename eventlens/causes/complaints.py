@@ -18,6 +18,7 @@ from eventlens import signals
 from eventlens.causes.commands import comings
 from eventlens.causes.courses import limit_moved, release_moved
 from eventlens.causes.ends import turned_back
+from eventlens.causes.signs import lines_behind
 from eventlens.causes.subject import Subject
 from eventlens.schema import SEVERITIES
 
@@ -191,14 +192,19 @@ class Complaint:
             return self.subject.comings(self.question.events)
         return self.subject.moments(self.occurrences)
 
-    @property
+    @cached_property
+    def lines(self) -> tuple[int, ...]:
+        """All lines behind its moments, ascending."""
+        return lines_behind(self.moments)
+
+    @cached_property
     def direction(self) -> str | None:
         """The direction in which it goes wrong, where nine of ten or more do in one."""
         ways = self.moments["direction"].drop_nulls().cast(pl.String).value_counts(sort=True)
         whole = int(ways["count"].sum())
         return str(ways["direction"][0]) if whole and ways["count"][0] >= ONE_WAY * whole else None
 
-    @property
+    @cached_property
     def patterns(self) -> frozenset[str]:
         """The patterns that occurred."""
         found = frozenset(self.occurrences["pattern"].to_list())
@@ -213,7 +219,7 @@ class Complaint:
         """Whether a cause with these marks is a candidate by the evidence that the question names."""
         return any(marks.get(key, 0) > 0 for key in self.question.shows)
 
-    @property
+    @cached_property
     def certain(self) -> frozenset[str]:
         """The patterns of which an occurrence is certain."""
         return frozenset(self.occurrences.filter(pl.col("certainty") == "certain")["pattern"].to_list())

@@ -6,6 +6,7 @@ Every prior, mark and probability is judgement unless its `source` says otherwis
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import Annotated, Final, Literal, Protocol
 
 from pydantic import Field, model_validator
@@ -194,7 +195,7 @@ class Cause(Settings):
     """Evidence or patterns of which one must have been seen for `out_of_use` to hold; empty: whatever was seen."""
     source: Text
 
-    @property
+    @cached_property
     def marks(self) -> dict[str, int]:
         """The marks by evidence: above zero for it, below zero against it."""
         return {key: n for key, n in self.for_.items() if n} | {key: -n for key, n in self.against.items() if n}

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
+from threading import Lock
 from typing import Any, Final, TypeVar
 
 import polars as pl
@@ -63,12 +64,14 @@ class Subject:
     work_done: tuple[datetime, ...] = ()
     """When work was done on the machine, as written down; empty: nothing is known of it."""
     _made: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+    _locks: dict[str, Lock] = field(default_factory=dict, repr=False, compare=False)
 
     def once(self, key: str, make: Callable[[Subject], T]) -> T:
-        """What `make` finds in this log, found once for all that ask by the same key."""
-        if key not in self._made:
-            self._made[key] = make(self)
-        return self._made[key]  # type: ignore[no-any-return]
+        """What `make` finds in this log, found once for all that ask by the same key, in whatever thread."""
+        with self._locks.setdefault(key, Lock()):
+            if key not in self._made:
+                self._made[key] = make(self)
+            return self._made[key]  # type: ignore[no-any-return]
 
     @cached_property
     def carried(self) -> frozenset[str]:

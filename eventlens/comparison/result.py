@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 
-from eventlens.contract import CONTRACT, number, stamp
+from eventlens.contract import CONTRACT
+from eventlens.json_text import number, stamp
 from eventlens.result import Review
 
 

@@ -37,6 +37,8 @@ LEAST_SHARE: Final = 0.03
 DRAWN: Final = 250
 """So many, evenly spread over the log, are grouped; the others go to the nearest group (enough for a kind of three in a
 hundred; more take seconds)."""
+AT_ONCE: Final = 20_000
+"""Rows whose group is found in one go: what is made on the way then stays in the cache of a core (tried out)."""
 DESCRIBED: Final = 2000
 """Where runs are counted, not listed: so many, evenly spread, say what is typical of a kind (its middle is then known
 to a few percent)."""
@@ -69,7 +71,9 @@ def items_of_work(runs: pl.DataFrame, rated_load_kg: float | None) -> dict[str, 
     and the 'work cycles'. load: share of the rated one, or kg where that is not known."""
     whole = runs.lazy().filter(pl.col("start_seen") & pl.col("end_seen"))  # in the order of segment and start
     single = _runs(whole, pl.col("load_kg") / (rated_load_kg or 1.0))
-    found = {f"{motion} runs": part for (motion,), part in single.group_by("motion", maintain_order=True)}
+    motions = single["motion"].unique(maintain_order=True).to_list()
+    alone = len(motions) == 1  # then no copy is made
+    found = {f"{name} runs": single if alone else single.filter(pl.col("motion") == name) for name in motions}
     return found | {"work cycles": _cycles(single)}
 
 
@@ -117,7 +121,7 @@ def _runs(runs: pl.LazyFrame, load: pl.Expr) -> pl.DataFrame:
     return (
         runs.with_columns(latest=pl.col("end").cum_max().over("segment"))
         .select(
-            pl.col("motion").cast(pl.String),
+            "motion",
             "direction",
             "segment",
             "start",
@@ -172,29 +176,30 @@ def _kinds(subject: str, items: pl.DataFrame, *, rated: bool) -> pl.DataFrame:
     values = _values(items, rated=rated, like=items)
     labels = _groups(values[:: -(-len(values) // DRAWN)], values)
     rows = []
-    for label in np.unique(labels):
+    for label in np.flatnonzero(np.bincount(labels)):
         part = items.filter(pl.Series(labels == label))
         rows.append(_row(subject, part, items.height, rated=rated))
     return pl.DataFrame(rows, schema=schema.KINDS.schema).sort("count", descending=True, maintain_order=True)
 
 
 def _values(items: pl.DataFrame, *, rated: bool, like: pl.DataFrame) -> Floats:
-    """The features in steps that a person would tell apart; what is not known stands in the middle of those of `like`
-    that are."""
+    """The features in steps that a person would tell apart, each in one stretch of memory; what is not known stands in
+    the middle of those of `like` that are."""
     columns = []
     for name in FEATURES:
         of, known = items[name].cast(pl.Float64), like[name].drop_nulls().cast(pl.Float64)
         if known.is_empty():
             continue
-        filled = of.fill_null(known.median()).to_numpy()
+        filled = (of.fill_null(known.median()) if of.null_count() else of).to_numpy()
         if name == "load" and not rated:  # no rated load: shares of the highest
             filled = filled / max(float(known.max() or 0.0), 1e-9)  # type: ignore[arg-type]
         columns.append(np.log(filled) if name in _BY_LOGARITHM else 2 * filled)
-    return np.column_stack(columns)
+    return np.array(columns).T
 
 
 def _groups(drawn: Floats, values: Floats) -> IntArray:
     """The group of each row, from 0: groups are found among those that are drawn."""
+    drawn = np.ascontiguousarray(drawn)
     kinds, best, centres = len(np.unique(drawn, axis=0)), STRUCTURE, None
     numbers = range(2, min(MOST_KINDS, kinds) + 1)
     for number, labels in zip(numbers, ward_groups(drawn, numbers), strict=True):
@@ -203,6 +208,12 @@ def _groups(drawn: Floats, values: Floats) -> IntArray:
             best, centres = score, np.array([drawn[labels == label].mean(axis=0) for label in range(number)])
     if centres is None:
         return np.zeros(len(values), int)
+    pieces = [values[begin : begin + AT_ONCE] for begin in range(0, len(values), AT_ONCE)]
+    return np.concatenate([_nearest(piece, centres) for piece in pieces])
+
+
+def _nearest(values: Floats, centres: Floats) -> IntArray:
+    """The nearest centre of each row."""
     nearest: IntArray = np.array([((values - centre) ** 2).sum(axis=1) for centre in centres]).argmin(axis=0)
     return nearest
 
@@ -227,6 +238,6 @@ def _row(subject: str, part: pl.DataFrame, whole: int, *, rated: bool) -> dict[s
 
 def _direction(part: pl.DataFrame) -> str | None:
     """The direction of four in five of them."""
-    known: Mapping[str, int] = dict(part["direction"].drop_nulls().cast(pl.String).value_counts().iter_rows())
+    known: Mapping[str, int] = dict(part["direction"].drop_nulls().value_counts().iter_rows())
     most = max(sorted(known), key=known.__getitem__, default=None)
     return most if most is not None and known[most] >= 0.8 * part.height else None

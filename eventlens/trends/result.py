@@ -11,7 +11,8 @@ from typing import Any
 
 import polars as pl
 
-from eventlens.contract import CONTRACT, number
+from eventlens.contract import CONTRACT
+from eventlens.json_text import number
 from eventlens.trends.work import WorkTrends, work_trends
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
+
 import polars as pl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from eventlens.contract import to_dict
 from eventlens.duty.windings import Winding, count_windings, pieces, winding_limits
 from eventlens.errors import MachineError
 from eventlens.machine import Machine, Plate
@@ -134,7 +135,7 @@ def test_report_and_json_say_which_winding_is_above_its_limit() -> None:
     assert "ABOVE the limit of 80" in page
     assert "a start of a winding is each time it is switched on" in page
     assert "found in one place only: check it" in page
-    slow, fast = to_dict(review)["duty"]["hoist"]["windings"]
+    slow, fast = json.loads(review.to_json())["duty"]["hoist"]["windings"]
     assert (slow["starts"], slow["starts_per_hour_limit"], slow["starts_by_change"]) == (162, 160, 81)
     assert (fast["starts"], fast["starts_per_hour_limit"]) == (81, 80)
     assert fast["confidence"] == "from one place"

@@ -8,6 +8,7 @@ import polars as pl
 
 from eventlens.causes.complaints import Complaint
 from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines_behind
+from eventlens.causes.subject import Subject
 
 FEW = 8.0
 """Bayes factor of a pattern that was only possible (judgement)."""
@@ -29,16 +30,20 @@ def presence(
     """
     subject, names = complaint.subject, list(patterns)
     place = complaint.motion if motion else None
-    found = subject.found(names, place)
-    if ends:
-        found = found.filter(pl.col("signal").cast(pl.String).str.contains(f"({ends})$"))
-    if not found.is_empty():
-        certain = int((found["certainty"] == "certain").sum())
+    count, certain, rows = subject.once(f"{names} {ends} of {place}", lambda own: _seen(own, names, ends, place))
+    if count:
         doubt = "" if certain else ", only possible"
         least = max(SOME, SHARE * complaint.moments.height, habit * subject.runs_of(complaint.motion).height)
-        asked = bool(complaint.patterns & set(names)) and found.height >= SHARE * complaint.moments.height
-        own = asked or found.height >= least
-        rows = lines_behind(found)
-        yield Sign(key, (PRESENT if certain else FEW) if own else SELDOM, f"{found.height} x{doubt}", rows)
+        asked = bool(complaint.patterns & set(names)) and count >= SHARE * complaint.moments.height
+        own = asked or count >= least
+        yield Sign(key, (PRESENT if certain else FEW) if own else SELDOM, f"{count} x{doubt}", rows)
     elif any(subject.assessed(name, place) for name in names):
         yield Sign(key, ABSENT, "none, and the log would show it")
+
+
+def _seen(subject: Subject, names: list[str], ends: str, motion: str | None) -> tuple[int, int, tuple[int, ...]]:
+    """How often some patterns occurred, how often certainly, and the lines behind that."""
+    found = subject.found(names, motion)
+    if ends:
+        found = found.filter(pl.col("signal").cast(pl.String).str.contains(f"({ends})$"))
+    return found.height, int((found["certainty"] == "certain").sum()), lines_behind(found)

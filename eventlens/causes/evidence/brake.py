@@ -95,7 +95,7 @@ def _beyond(subject: Subject, motion: str, column: str, daily: pl.DataFrame, lea
     """Lines of the runs whose time differs by what matters from the day furthest from the last ones."""
     early, late = _ends(daily)
     change = pl.col(column) - daily["value"].min() if late > early else daily["value"].max() - pl.col(column)
-    runs = subject.runs_of(motion)
+    runs = subject.runs_of(motion).select(column, "start_row")
     return lines(runs.filter(change.round(6) >= least)["start_row"])
 
 
@@ -114,7 +114,7 @@ def _too_soon(subject: Subject, motion: str) -> Iterator[Sign]:
     """The confirmation comes sooner than a brake can lift."""
     if subject.log.step_s >= TOO_SOON_S / 2:
         return
-    times = subject.runs_of(motion).drop_nulls("release_time_s")
+    times = subject.runs_of(motion).select("release_time_s", "start_row").drop_nulls("release_time_s")
     if len(times):
         at_once = times.filter(pl.col("release_time_s") < TOO_SOON_S)
         soon, rows = at_once.height, lines(at_once["start_row"])

@@ -11,7 +11,7 @@ from eventlens import signals
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.evidence._presence import presence
 from eventlens.causes.signs import ABSENT, Sign, excess_factor, lines, lines_behind, share_factor, tail
-from eventlens.causes.subject import inside
+from eventlens.causes.subject import Subject, inside
 from eventlens.motion.near import seconds
 
 AFTER_REVERSAL_S: Final = 3.0
@@ -44,7 +44,13 @@ def _contradicted(complaint: Complaint) -> Iterator[Sign]:
     subject, motion = complaint.subject, complaint.motion
     if complaint.question.key not in LOSSES or f"{motion}.brake.released" not in subject.carried:
         return
-    runs = subject.runs_of(motion).with_columns(again=pl.col("start").shift(-1))
+    yield from subject.once(f"feedback against brake of {motion}", lambda own: tuple(_against_brake(own, motion)))
+
+
+def _against_brake(subject: Subject, motion: str | None) -> Iterator[Sign]:
+    """The same for all losses of the motion."""
+    times = ("apply_time_s", "ending", "end", "brake_on", "brake_off", "command_off", "end_row")
+    runs = subject.runs_of(motion).select(*times, again=pl.col("start").shift(-1))
     usual = runs["apply_time_s"].median()
     lost = runs.filter((pl.col("ending") == "dropped_out") & pl.col("brake_on").is_not_null())
     if lost.is_empty() or usual is None:

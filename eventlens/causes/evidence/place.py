@@ -89,7 +89,7 @@ def _other_motions(complaint: Complaint) -> Iterator[Sign]:
             key,
             excess_factor(k, n, share),
             text,
-            lines_behind(moments),
+            complaint.lines,
             tail(k, n, share),
         )
 
@@ -177,8 +177,7 @@ def _place(complaint: Complaint, motion: str) -> Iterator[Sign]:
     """At one place of the way, or towards one end, against the running time spent there."""
     subject = complaint.subject
     way = subject.measured(f"{motion}.position_m").select("time", "value")
-    own = _own(complaint)
-    if way.height < 20 or own.is_empty():
+    if way.height < 20 or (own := _own(complaint)).is_empty():
         return
     low, high = float(way["value"].min()), float(way["value"].max())  # type: ignore[arg-type]
     if high - low <= 0:

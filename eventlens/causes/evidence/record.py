@@ -10,7 +10,7 @@ import polars as pl
 from eventlens.causes.commands import single_pulses
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.signs import ABSENT, PRESENT, Sign, lines, lines_behind, share_factor
-from eventlens.causes.subject import BRIEF_S, brief_spells
+from eventlens.causes.subject import BRIEF_S, Subject, brief_spells
 from eventlens.motion.near import seconds
 
 ONE_SCAN: Final = 1.5
@@ -22,8 +22,15 @@ COARSE_S: Final = 0.2
 
 
 def signs(complaint: Complaint) -> Iterator[Sign]:
-    """What the log says of itself."""
-    log = complaint.subject.log
+    """What the log says of itself; all but the length of losses is the same for every complaint."""
+    yield from complaint.subject.once("signs of the record", lambda own: (*_kept(own), *_pulses(own)))
+    if complaint.question.key in LOSSES and complaint.motion:
+        yield from _scan(complaint)
+
+
+def _kept(subject: Subject) -> Iterator[Sign]:
+    """Its clock, and what it lacks."""
+    log = subject.log
     steps = log.clock_steps
     rows = lines_behind(steps)
     yield Sign("clock_jumps", 100.0 if steps.height else ABSENT, f"the clock steps {steps.height} x", rows)
@@ -31,14 +38,10 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
     gaps = log.holes.filter(pl.col("why") != "restart").height
     text = f"{gaps} holes, {lost} rows set aside"
     yield Sign("log_gaps", 8.0 if gaps + lost else ABSENT, text, lines(log.rejected["row"]))
-    yield from _pulses(complaint)
-    if complaint.question.key in LOSSES and complaint.motion:
-        yield from _scan(complaint)
 
 
-def _pulses(complaint: Complaint) -> Iterator[Sign]:
+def _pulses(subject: Subject) -> Iterator[Sign]:
     """Brief pulses on commands and limits of several motions."""
-    subject = complaint.subject
     names = [name for name in sorted(subject.carried) if name.endswith((".command", ".limit"))]
     if len(names) < 2 or subject.log.step_s >= BRIEF_S / 2:
         return

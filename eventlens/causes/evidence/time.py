@@ -12,7 +12,6 @@ from eventlens.causes.signs import (
     ABSENT,
     Sign,
     excess_factor,
-    lines_behind,
     onset_factor,
     share_factor,
     tail,
@@ -65,7 +64,7 @@ def _clock(complaint: Complaint, times: pl.DataFrame) -> Iterator[Sign]:
     text = f"{hits} of {tries} (each day once) in the half hour from {begin}, {share:.0%} of the work"
     hits, share = min(hits, tries), min(share, 0.99)
     factor = excess_factor(hits, tries, share, among=max(len(exposure) // 2, 1))
-    rows = lines_behind(complaint.moments)
+    rows = complaint.lines
     yield Sign("one_clock_time", factor, text, rows, min(tail(hits, tries, share) * len(exposure), 1.0))
 
 
@@ -96,7 +95,7 @@ def _shift(complaint: Complaint, times: pl.DataFrame) -> Iterator[Sign]:
     share = use[place] / whole
     text = f"{counts[place]} of {n} on the shift {shifts[place]}, which has {share:.0%} of the runs"
     factor = excess_factor(counts[place], n, share, among=len(shifts))
-    rows = lines_behind(complaint.moments)
+    rows = complaint.lines
     yield Sign("one_shift", factor, text, rows, min(tail(counts[place], n, share) * len(shifts), 1.0))
 
 
@@ -111,7 +110,7 @@ def _within(minutes: pl.Series, shift: str) -> pl.Series:
 
 def _course(complaint: Complaint, times: pl.DataFrame) -> Iterator[Sign]:
     """From one day on, or more and more, per run of each working day."""
-    motion, moments = complaint.motion, complaint.moments
+    motion = complaint.motion
     use = complaint.subject.once(
         f"runs a day of {motion}", lambda subject: subject.run_times(motion).group_by("day").agg(runs=pl.len())
     )
@@ -127,11 +126,11 @@ def _course(complaint: Complaint, times: pl.DataFrame) -> Iterator[Sign]:
         if at
         else f"{n} over {days.height} days, no day of beginning"
     )
-    yield Sign("began_one_day", onset, text, lines_behind(moments))
+    yield Sign("began_one_day", onset, text, complaint.lines)
     half = len(counts) // 2
     hits_then = f"{sum(counts[:half])} in the first half of the days, {sum(counts[half:])} in the second"
     text = f"{hits_then}, for {sum(exposure[:half]):.0f} and {sum(exposure[half:]):.0f} runs"
-    yield Sign("growing", trend_factor(counts, exposure), text, lines_behind(moments))
+    yield Sign("growing", trend_factor(counts, exposure), text, complaint.lines)
 
 
 def _after_work(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame) -> Iterator[Sign]:
@@ -153,6 +152,4 @@ def _after_work(complaint: Complaint, moments: pl.DataFrame, runs: pl.DataFrame)
         found.append((share_factor(hits, n, share, holds), tail(hits, n, share), text))
     if found:
         factor, p, text = max(found)
-        yield Sign(
-            "after_work", max(factor / len(found), ABSENT), text, lines_behind(moments), min(p * len(found), 1.0)
-        )
+        yield Sign("after_work", max(factor / len(found), ABSENT), text, complaint.lines, min(p * len(found), 1.0))
