@@ -11,6 +11,7 @@ import polars as pl
 from eventlens.errors import ReadingError
 from eventlens.reading import quality
 from eventlens.reading.arrival import arrival_notes
+from eventlens.reading.coded import KEPT, as_text
 from eventlens.reading.extracted import Extracted, Stretches
 from eventlens.reading.files import read_raws
 from eventlens.reading.layouts import layouts
@@ -63,10 +64,16 @@ def draft(paths: Sequence[Path], profile: Profile) -> Draft:
             "at least one row of data", "only a header", "export the dump with its rows", file=raws[0].path
         )
     shape = shape_of(raws, profile)
+    raws = [replace(raw, frame=as_text(raw.frame, _stay_coded(shape))) for raw in raws]
     record = make_record(raws, _for_runs(raws, profile, shape), shape)
     names = name_codes(record.frame, shape.name) if shape.name else None
     codes, distinct = names if names else (None, ())
     return Draft(record, shape, prove(record, shape, profile, codes, distinct), codes, tuple(distinct))
+
+
+def _stay_coded(shape: Shape) -> set[str | None]:
+    """Columns in which a record expects coded texts; it has text in all others."""
+    return {*shape.name, shape.value} - {*shape.time} if shape.layout in KEPT else set()
 
 
 def build_log(paths: Sequence[Path], profile: Profile) -> Log:
@@ -189,4 +196,5 @@ def _nothing_mapped(names: pl.DataFrame, path: Path) -> None:
 
 def raw_tables(path: Path) -> RawTable:
     """One file as its raw table, without any setting."""
-    return read_raws([path], Profile())[0]
+    raw = read_raws([path], Profile())[0]
+    return replace(raw, frame=as_text(raw.frame))

@@ -12,6 +12,7 @@ import polars as pl
 
 from eventlens.errors import ReadingError
 from eventlens.reading.clock import read_clock
+from eventlens.reading.coded import as_text
 from eventlens.reading.formats import is_known, read_source
 from eventlens.reading.formats._packed import STDIN, Source, holding_stdin, unpacked
 from eventlens.reading.profile import Profile
@@ -63,7 +64,7 @@ def _parts_of_the_log(sources: list[Source], profile: Profile) -> tuple[list[Sou
 
 
 def _has_stamps(raw: RawTable) -> bool:
-    sample = raw.frame.head(_SAMPLE)
+    sample = as_text(raw.frame.head(_SAMPLE))
     for column in sample.iter_columns():
         found = read_clock([column])
         if found is not None and 2 * found.time.null_count() < len(column) + column.null_count():
@@ -75,6 +76,7 @@ def _alike(raws: list[RawTable], model: Path) -> list[RawTable]:
     """The tables with the same columns in the same types; ReadingError where a column is missing."""
     if len(raws) == 1:
         return raws
+    raws = [replace(raw, frame=as_text(raw.frame)) for raw in raws]
     sparse = dict.fromkeys(column for raw in raws if raw.sparse for column in raw.frame.columns)
     wanted = next(raw for raw in raws if raw.path == model).frame.columns
     union = list(dict.fromkeys((*wanted, *sparse)))

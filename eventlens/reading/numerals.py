@@ -12,6 +12,8 @@ from typing import Final, Literal
 
 import polars as pl
 
+from eventlens.reading.coded import is_coded, places, text_of
+
 Decimal = Literal[".", ","]
 
 _SIGN: Final = r"^[-+]?"
@@ -65,6 +67,7 @@ def clean(text: pl.Series) -> pl.Series:
 
 def find_decimal(text: pl.Series) -> Decimal | None:
     """The decimal mark of a text column, or None where no number shows it."""
+    text = places(text)[0] if is_coded(text) else text
     if text.dtype != pl.String:
         return "."
     if not text.str.contains(",", literal=True).any():
@@ -80,6 +83,7 @@ def find_decimal(text: pl.Series) -> Decimal | None:
 
 def maybe_thousands(text: pl.Series) -> str | None:
     """A number of the column if each one with a mark could as well have it between thousands (1.250), by a sample."""
+    text = text_of(text.drop_nulls().head(2000))
     if text.dtype != pl.String:
         return None
     marked = _bare(text.drop_nulls().head(2000))
@@ -89,6 +93,7 @@ def maybe_thousands(text: pl.Series) -> str | None:
 
 def mixed_marks(text: pl.Series) -> bool:
     """Whether some numbers of the column prove a decimal comma and others a decimal point."""
+    text = places(text)[0] if is_coded(text) else text
     if text.dtype != pl.String:
         return False
     if not text.str.contains(",", literal=True).any():

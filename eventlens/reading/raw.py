@@ -73,7 +73,8 @@ class RawTable:
     container: str
     """Name of the format."""
     frame: pl.DataFrame
-    """One column for each column of the file: text (null = empty cell); native types where the container has them."""
+    """One column for each column of the file: text (null = empty cell), which may be coded (see `coded`); native types
+    where the container has them."""
     lines: pl.Series
     """UInt32, physical line of each row of `frame`."""
     rejected: pl.DataFrame

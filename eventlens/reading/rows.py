@@ -9,6 +9,7 @@ from typing import Final
 import polars as pl
 
 from eventlens.reading import clock, order
+from eventlens.reading.coded import is_coded
 from eventlens.reading.clocks.stamps import Stamps
 
 LINE: Final = "_line"
@@ -71,8 +72,10 @@ def has_counter(frame: pl.DataFrame) -> bool:
 
     A counter from 0 or 1 may be the number of the slot, which proves nothing.
     """
-    for name in frame.columns:
-        count = frame[name].cast(pl.Int64, strict=False)
+    for column in frame.iter_columns():
+        if is_coded(column):  # its texts come again and again
+            continue
+        count = column.cast(pl.Int64, strict=False)
         if not count.null_count() and int(count[0]) > 1 and bool((count.diff().drop_nulls() == 1).all()):
             return True
     return False

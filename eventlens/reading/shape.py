@@ -11,6 +11,7 @@ import polars as pl
 
 from eventlens import signals
 from eventlens.errors import ReadingError, nearest
+from eventlens.reading.coded import as_text, is_coded, places
 from eventlens.reading.counters import counter_columns
 from eventlens.reading.message_states import is_message_state, state_column
 from eventlens.reading.profile import Profile
@@ -106,7 +107,7 @@ def shape_of(raws: Sequence[RawTable], profile: Profile) -> Shape:
         ("[words]", tuple(profile.words) if keys.layout == "words" else ()),
     ):
         _require(columns, names, key, raw)
-    sample = frame if frame.height <= _SAMPLE else frame.gather_every(frame.height // _SAMPLE)
+    sample = as_text(frame if frame.height <= _SAMPLE else frame.gather_every(frame.height // _SAMPLE))
     aside = {*keys.arrived, keys.quality}
     runs = _find_runs(sample, profile)
     if runs is not None:
@@ -171,14 +172,14 @@ def _shape_of_runs(sample: pl.DataFrame, runs: RunColumns, columns: Sequence[str
 def name_codes(frame: pl.DataFrame, columns: Sequence[str]) -> tuple[pl.Series, list[str]]:
     """Each row's name as a number (UInt32), and the names by number; several columns are joined by a blank."""
     if len(columns) == 1:
-        names = frame[columns[0]].cast(pl.String)
+        names = frame[columns[0]]
+        names = names if is_coded(names) and not names.null_count() else names.cast(pl.String)
     else:
         cells = [pl.col(column).cast(pl.String).str.strip_chars().fill_null("") for column in columns]
         names = frame.select(name=pl.concat_str(cells, separator=" "))["name"]
     if names.null_count():
         names = names.fill_null("")
-    distinct = names.unique(maintain_order=True)
-    codes = names.cast(pl.Enum(distinct)).to_physical().cast(pl.UInt32)
+    distinct, codes = places(names)
     stripped = distinct.str.strip_chars()
     if (stripped == distinct).all():
         return codes.alias("code"), distinct.to_list()

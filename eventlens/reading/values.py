@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import polars as pl
 
 from eventlens import signals
+from eventlens.reading.coded import is_coded, places
 from eventlens.reading.numerals import (
     Decimal,
     find_decimal,
@@ -59,6 +60,8 @@ class Values:
 
 def of_source(value: pl.Series, source: Source, decimal: Decimal | None) -> Values:
     """The values of one name as its source in the profile wants them."""
+    if is_coded(value):
+        return _of_each_text(value, lambda texts: of_source(texts, source, decimal))
     if source.signal in signals.MEASURES:
         return numbers(value, decimal, unit_of_signal(source.signal), source.factor)
     if source.above is not None or source.below is not None:
@@ -73,6 +76,8 @@ def of_source(value: pl.Series, source: Source, decimal: Decimal | None) -> Valu
 def numbers(value: pl.Series, decimal: Decimal | None, unit: str | None = None, factor: float = 1.0) -> Values:
     """Measured values as numbers in `unit`: the cell's own unit goes before the factor; a unit that is not known
     makes a cell not understood, unless a factor is stated."""
+    if is_coded(value):
+        return _of_each_text(value, lambda texts: numbers(texts, decimal, unit, factor))
     number, odd = _plain(value, decimal)
     number = number * factor
     if odd is None:
@@ -91,6 +96,8 @@ def numbers(value: pl.Series, decimal: Decimal | None, unit: str | None = None, 
 
 def states(value: pl.Series, decimal: Decimal | None = None, *, is_brake: bool = False) -> Values:
     """On (1.0) and off (0.0): known words in any case, and numbers, of which every one but zero is on."""
+    if is_coded(value):
+        return _of_each_text(value, lambda texts: states(texts, decimal, is_brake=is_brake))
     number, odd = _plain(value, decimal)
     if odd is not None and decimal is None and find_decimal(value.filter(odd)) == ",":
         number, odd = _plain(value, ",")
@@ -183,6 +190,14 @@ def _states_by_limit(value: pl.Series, above: float | None, below: float | None,
         on = on & (number < below)
     state = pl.select(pl.when(number.is_not_null()).then(on.cast(pl.Float64)))[:, 0]
     return Values(state, bad)
+
+
+def _of_each_text(value: pl.Series, read: Callable[[pl.Series], Values]) -> Values:
+    """The values of a coded column, each of its texts read once."""
+    texts, at = places(value)
+    found = read(texts)
+    bad = found.bad.gather(at).fill_null(False) if found.bad.any() else _none(value)
+    return Values(found.number.gather(at), bad, found.words)
 
 
 def _plain(value: pl.Series, decimal: Decimal | None) -> tuple[pl.Series, pl.Series | None]:

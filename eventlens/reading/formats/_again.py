@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import polars as pl
 
+from eventlens.reading.coded import as_text, by_text, is_coded
 from eventlens.reading.formats._header import looks_like_units
 from eventlens.reading.raw import RawTable
 
@@ -24,7 +25,7 @@ def without_headers(raw: RawTable) -> RawTable:
     found = _standing_again(raw.frame, titles)
     if not found:
         return raw
-    frame, names = raw.frame, raw.frame.columns
+    frame, names = as_text(raw.frame), raw.frame.columns
     units = {at + 1: () for at, row in found.items() if _is_units(frame, at + 1, row)}
     gone = sorted(found | units)
     begins = [0, *(at + 1 for at in gone)]
@@ -52,14 +53,15 @@ def _titles(raw: RawTable) -> Titles:
 def _standing_again(frame: pl.DataFrame, titles: Titles) -> dict[int, Titles]:
     """Positions of the rows that hold all the names in some order, and only these."""
     names = {title for title in titles if title}
-    if not names or not frame.height or any(dtype != pl.String for dtype in frame.dtypes):
+    if not names or not frame.height or any(column.dtype != pl.String and not is_coded(column) for column in frame.iter_columns()):
         return {}
     first = frame[:, 0]
-    likely = first.is_in([text for name in names for text in (name, f" {name}", f"{name} ")])
+    spelt = [text for name in names for text in (name, f" {name}", f"{name} ")]
+    likely = by_text(first, lambda texts: texts.is_in(spelt))
     likely = (likely | first.is_null()) if "" in titles else likely
     if not likely.any():
         return {}
-    odd = frame.with_row_index("", 0).filter(likely)
+    odd = as_text(frame.with_row_index("", 0).filter(likely))
     odd = odd.filter(pl.all_horizontal(pl.exclude("").str.strip_chars().fill_null("").is_in([*names, ""])))
     rows = {at: tuple((cell or "").strip() for cell in row) for at, *row in odd.iter_rows()}
     return {at: row for at, row in rows.items() if sorted(row) == sorted(titles)}

@@ -1,7 +1,8 @@
 """Columns of text that grow piece by piece in temporary files, and are mapped in one piece in the end (see `spill`).
 
 A column is kept as Arrow lays out texts: a view of 16 bytes for each cell (its length and, up to 12 bytes, the text
-itself; of a longer one its first 4 bytes, the number of the data buffer and the place in it), and data buffers.
+itself; of a longer one its first 4 bytes, the number of the data buffer and the place in it), and data buffers. Columns
+whose texts are listed take two bytes a cell: they stay in memory.
 """
 
 from __future__ import annotations
@@ -79,13 +80,30 @@ class _Column:
         return found  # type: ignore[no-any-return]
 
 
+class _Listed:
+    """One column whose texts are listed."""
+
+    def __init__(self) -> None:
+        self._parts: list[pl.Series] = []
+
+    def add(self, cells: pl.Series) -> None:
+        self._parts.append(cells)
+
+    def close(self) -> None:
+        pass
+
+    def whole(self) -> pl.Series:
+        """All cells."""
+        return pl.concat(self._parts, rechunk=True)
+
+
 class Stack:
     """A table of texts that grows by pieces; a context that takes its files away. One piece alone stays in memory."""
 
     def __init__(self, names: Sequence[str]) -> None:
         self._names = names
         self._only: pl.DataFrame | None = None
-        self._columns: list[_Column] = []
+        self._columns: list[_Column | _Listed] = []
 
     def add(self, piece: pl.DataFrame) -> None:
         """More rows below those that are there; OSError where the disk has no room for them."""
@@ -94,7 +112,9 @@ class Stack:
             return
         if not self._columns:
             self._folder = TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True)
-            self._columns = [_Column(Path(self._folder.name), at) for at in range(len(self._names))]
+            folder = Path(self._folder.name)
+            is_text = [dtype == pl.String for dtype in piece.dtypes]
+            self._columns = [_Column(folder, at) if text else _Listed() for at, text in enumerate(is_text)]
             self._lay_down(self._only)
             self._only = piece.clear()
         self._lay_down(piece)

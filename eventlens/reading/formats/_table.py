@@ -9,6 +9,7 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.errors import ReadingError
+from eventlens.reading.coded import as_text, coded, is_coded
 from eventlens.reading.formats._bounds import check_width
 from eventlens.reading.raw import RawTable
 
@@ -68,9 +69,16 @@ def whole_table(
 
 def _all_empty(frame: pl.DataFrame) -> pl.Series | None:
     """Rows without any value; None where a column shows at a glance that there is none."""
-    if any(column.dtype != pl.String and not column.null_count() for column in frame.iter_columns()):
+    if any(column.dtype != pl.String and not _may_be_empty(column) for column in frame.iter_columns()):
         return None
+    frame = as_text(frame)
     return frame.select(empty=pl.all_horizontal(_is_empty(column) for column in frame.iter_columns()))["empty"]
+
+
+def _may_be_empty(column: pl.Series) -> bool:
+    """Whether a column that is no text has empty cells."""
+    blank = isinstance(column.dtype, pl.Enum) and (column.dtype.categories.str.strip_chars() == "").any()
+    return bool(column.null_count() or blank)
 
 
 def _is_empty(column: pl.Series) -> pl.Expr:
@@ -79,7 +87,7 @@ def _is_empty(column: pl.Series) -> pl.Expr:
 
 
 def plain_types(frame: pl.DataFrame) -> pl.DataFrame:
-    """Numbers, truth values, instants and texts only. Nested records become columns `outer.inner`, the rest texts.
+    """Numbers, truth values, instants and texts (plain or coded) only. Nested records become columns `outer.inner`, the rest texts.
 
     Dates and times of day become texts too: a clock is often kept in two such columns.
     """
@@ -111,8 +119,10 @@ def unique_names(names: list[str]) -> list[str]:
 
 def _plain(column: pl.Series) -> pl.Series:
     dtype = column.dtype
-    if dtype in (pl.String, pl.Boolean) or isinstance(dtype, pl.Datetime):
+    if dtype in (pl.String, pl.Boolean) or isinstance(dtype, pl.Datetime) or is_coded(column):
         return column
+    if isinstance(dtype, pl.Categorical):
+        return coded(column)
     if isinstance(dtype, pl.Decimal):
         return column.cast(pl.String)
     if dtype.is_numeric() and dtype not in (pl.Int128, pl.UInt128):

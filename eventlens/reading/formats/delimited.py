@@ -11,7 +11,7 @@ careful path: good lines still go through the fast parser, the odd ones are read
 from __future__ import annotations
 
 import mmap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -20,6 +20,7 @@ from typing import Final
 import polars as pl
 
 from eventlens import schema
+from eventlens.reading.coded import coded, repeat, while_parsing
 from eventlens.reading.formats import HEAD_BYTES
 from eventlens.reading.formats._bounds import LONGEST_CELL, check_width
 from eventlens.reading.formats._dialect import find_dialect
@@ -38,6 +39,10 @@ LONG: Final = 1 << 29
 (measured: tests.benchmarks.beside)."""
 PIECE: Final = 1 << 26
 """Of a longer one so many bytes are read at once, or a line more: some million rows (common practice)."""
+SAMPLE: Final = 1000
+"""Lines from all over the text by which columns of few different texts are told (common practice)."""
+
+Types = Mapping[str, pl.DataType]
 
 
 def sniff(path: Path, head: bytes) -> bool:
@@ -86,10 +91,12 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
     rows, width = text.line_count - dialect.first_line + 1, len(dialect.columns)
     if count_byte(text.data, dialect.delimiter.encode(), begin) != (width - 1) * rows:
         return None
+    types, plain = _types(text.data, begin, dialect), dict.fromkeys(dialect.columns, pl.String())
     try:
-        found = _rows_of(text, dialect, _cuts(text.data, begin, width))
+        cuts = _cuts(text.data, begin, width)
+        found = _rows_of(text, dialect, cuts, types) or _rows_of(text, dialect, cuts, plain)
     except OSError:  # no room on the disk
-        found = _rows_of(text, dialect, [begin, len(text.data)])
+        found = _rows_of(text, dialect, [begin, len(text.data)], plain)
     return found if found is not None and found.frame.height + found.blank == rows else None
 
 
@@ -109,14 +116,26 @@ def _cuts(data: bytes | mmap.mmap, begin: int, width: int) -> list[int]:
     return [*cuts, len(data)]
 
 
-def _rows_of(text: Text, dialect: Dialect, cuts: Sequence[int]) -> Rows | None:
+def _types(data: bytes | mmap.mmap, begin: int, dialect: Dialect) -> Types:
+    """Text for each column; listed texts where those of a sample come again and again."""
+    step = max((len(data) - begin) // SAMPLE, 1)
+    starts = {data.find(b"\n", at) + 1 for at in range(begin, len(data), step)} - {0, len(data)}
+    ends = {at: data.find(b"\n", at) for at in starts}
+    delimiter = dialect.delimiter.encode()
+    rows = [data[at : end if end >= 0 else None].rstrip(b"\r").split(delimiter) for at, end in ends.items()]
+    few = [repeat(cells) for cells in zip(*rows, strict=False)] if rows else []
+    listed = while_parsing()
+    return {name: listed if at < len(few) and few[at] else pl.String() for at, name in enumerate(dialect.columns)}
+
+
+def _rows_of(text: Text, dialect: Dialect, cuts: Sequence[int], types: Types) -> Rows | None:
     """The rows of all pieces of the text; None where the parser refuses one."""
     line = dialect.first_line
     lines: list[pl.Series] = []
     with Stack(dialect.columns) as stack:
         for begin, end in pairwise(cuts):
             whole = len(cuts) == 2
-            frame = _parsed(text.source if whole else text.data[begin:end], dialect, whole=whole)
+            frame = _parsed(text.source if whole else text.data[begin:end], dialect, types, whole=whole)
             give_back(text.data)
             if frame is None:
                 return None
@@ -127,10 +146,13 @@ def _rows_of(text: Text, dialect: Dialect, cuts: Sequence[int]) -> Rows | None:
             stack.add(frame)
             lines.append(number)
         number = pl.concat(lines, rechunk=True)
-        return Rows(stack.whole(), number, schema.REJECTED.empty(), line - dialect.first_line - len(number))
+        whole_table = _coded(stack.whole())
+        if whole_table is None:
+            return None
+        return Rows(whole_table, number, schema.REJECTED.empty(), line - dialect.first_line - len(number))
 
 
-def _parsed(source: Path | bytes, dialect: Dialect, *, whole: bool) -> pl.DataFrame | None:
+def _parsed(source: Path | bytes, dialect: Dialect, types: Types, *, whole: bool) -> pl.DataFrame | None:
     """The cells of a piece; whole: it is all of the text, with its head. None where the parser refuses it."""
     try:
         frame = pl.read_csv(
@@ -139,15 +161,28 @@ def _parsed(source: Path | bytes, dialect: Dialect, *, whole: bool) -> pl.DataFr
             quote_char=None,
             has_header=False,
             skip_lines=dialect.first_line - 1 if whole else 0,
-            schema=dict.fromkeys(dialect.columns, pl.String),
+            schema=dict(types),
         )
     except pl.exceptions.PolarsError:
         return None
-    if any(bool((column.str.len_bytes() > LONGEST_CELL).any()) for column in frame.iter_columns()):
-        return None
     # in one piece, else whatever joins a column to it does so at many times the cost; few at a time for the memory
     height, parts = frame.height, {name: frame.drop_in_place(name) for name in dialect.columns}
-    return pl.DataFrame(in_threads(lambda name: parts.pop(name).rechunk(), dialect.columns, height))
+    found = pl.DataFrame(in_threads(lambda name: parts.pop(name).rechunk(), dialect.columns, height))
+    return found if _is_bounded(found.select(pl.col(pl.String))) else None
+
+
+def _is_bounded(texts: pl.DataFrame) -> bool:
+    """Whether no cell is too long for a record."""
+    return not any((column.str.len_bytes() > LONGEST_CELL).any() for column in texts.iter_columns())
+
+
+def _coded(frame: pl.DataFrame) -> pl.DataFrame | None:
+    """The table with its listed columns coded; None where a text is too long for a record."""
+    columns = in_threads(
+        lambda column: column if column.dtype == pl.String else coded(column), frame.iter_columns(), frame.height
+    )
+    lists = [column.dtype.categories for column in columns if isinstance(column.dtype, pl.Enum)]
+    return pl.DataFrame(columns) if all(_is_bounded(texts.to_frame()) for texts in lists) else None
 
 
 def _all_empty(frame: pl.DataFrame) -> pl.Series | None:
@@ -163,9 +198,8 @@ def _join_fraction(rows: Rows, dialect: Dialect) -> Rows:
     if dialect.fraction is None:
         return rows
     whole, fraction = dialect.columns[dialect.fraction - 1], dialect.columns[dialect.fraction]
-    frame = rows.frame.with_columns(pl.concat_str([whole, fraction], separator=dialect.joint).alias(whole)).drop(
-        fraction
-    )
+    parts = [pl.col(name).cast(pl.String) for name in (whole, fraction)]
+    frame = rows.frame.with_columns(pl.concat_str(parts, separator=dialect.joint).alias(whole)).drop(fraction)
     return replace(rows, frame=frame)
 
 
