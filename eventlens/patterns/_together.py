@@ -46,7 +46,8 @@ def _both(one: pl.DataFrame, other: pl.DataFrame, over: timedelta) -> pl.DataFra
     times = pl.DataFrame([start.zip_with(~by_start, other_start), end.zip_with(~by_end, other_end)])
     if over:
         lasts = times["end"] - times["start"] > over
-        times, at, other_at, by_start, by_end = (part.filter(lasts) for part in (times, at, other_at, by_start, by_end))
+        times, at, other_at = times.filter(lasts), at.filter(lasts), other_at.filter(lasts)
+        by_start, by_end = by_start.filter(lasts), by_end.filter(lasts)
     whose = {"start_row": by_start, "end_row": by_end, "segment": by_start}
     return times.with_columns(
         other[name].gather(other_at).zip_with(theirs, one[name].gather(at)) for name, theirs in whose.items()
