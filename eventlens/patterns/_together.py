@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import polars as pl
 
 from eventlens import schema
@@ -20,27 +22,36 @@ _NEVER = pl.Schema(
 ).to_frame()
 
 
-def together(*sides: pl.DataFrame) -> pl.DataFrame:
+def together(*sides: pl.DataFrame, over_s: float = 0.0) -> pl.DataFrame:
     """Stretches (start, end, start_row, end_row, segment, measured [s]) that lie in an interval of every side.
 
     sides: disjoint known intervals (motion.states). None reaches over a hole or a state that is not known. measured
-    is the length; what touches at one instant only, as equal stamps in inverted order do, is none.
+    is the length; what touches at one instant only, as equal stamps in inverted order do, is none. over_s: only what
+    is longer [s] is looked up.
     """
     if any(side.is_empty() for side in sides):
         return _NEVER
     found = sides[0].select("start", "end", "start_row", "end_row", "segment")
     for side in sides[1:]:
-        found = _both(found, side)
+        found = _both(found, side, timedelta(microseconds=round(over_s * 1e6)))
     return found.with_columns(measured=seconds("end", "start"))
 
 
-def _both(one: pl.DataFrame, other: pl.DataFrame) -> pl.DataFrame:
+def _both(one: pl.DataFrame, other: pl.DataFrame, over: timedelta) -> pl.DataFrame:
     """What lies in an interval of each, with the lines of the later beginning and of the earlier end."""
     at, other_at = crossing(one, other)
-    here, there = one[at], other.select(one.columns)[other_at]
-    by_start, by_end = there["start"] >= here["start"], there["end"] < here["end"]
-    whose = {"start": by_start, "end": by_end, "start_row": by_start, "end_row": by_end, "segment": by_start}
-    return pl.DataFrame([there[name].zip_with(theirs, here[name]) for name, theirs in whose.items()])
+    start, other_start = one["start"].gather(at), other["start"].gather(other_at)
+    end, other_end = one["end"].gather(at), other["end"].gather(other_at)
+    by_start, by_end = other_start >= start, other_end < end
+    times = pl.DataFrame([start.zip_with(~by_start, other_start), end.zip_with(~by_end, other_end)])
+    if over:
+        lasts = times["end"] - times["start"] > over
+        times, at, other_at = times.filter(lasts), at.filter(lasts), other_at.filter(lasts)
+        by_start, by_end = by_start.filter(lasts), by_end.filter(lasts)
+    whose = {"start_row": by_start, "end_row": by_end, "segment": by_start}
+    return times.with_columns(
+        other[name].gather(other_at).zip_with(theirs, one[name].gather(at)) for name, theirs in whose.items()
+    )
 
 
 def maybe_over(measured: pl.Expr, limit_s: float, uncertainty_s: float) -> pl.Expr:

@@ -13,7 +13,7 @@ from eventlens import schema, signals
 from eventlens.limits import configure, limit
 from eventlens.motion.near import latest, seconds
 from eventlens.motion.runs import RunParameters
-from eventlens.motion.spells import during
+from eventlens.motion.spells import during, overlaps
 from eventlens.patterns._base import Context, graded, moved
 from eventlens.patterns._frozen import while_frozen
 from eventlens.patterns._together import maybe_over, surely_over, together
@@ -114,9 +114,11 @@ def _stuck(
     on, answer = context.states.on(output), timedelta(seconds=_answer_s(context))
     coarse = context.step_s > SHOWS_GAPS_S  # pressed again, it may have opened and closed unseen
     idle = together(*(context.states.off(name) for name in commands)).drop("measured")
-    waits = together(on, idle)
-    if not waits.select(maybe_over(pl.col("measured"), stuck_s, u).any()).item():
+    long = together(on, idle, over_s=stuck_s - u)
+    if long.is_empty():
         return _NO_OUTPUT
+    on = on.filter(overlaps(on, long, 0.0))  # the others are not on for too long
+    waits = together(on, idle)
     idle = idle.with_columns(start_seen=_begins(context, idle, commands), end_seen=pl.lit(value=True))
     waits = latest(waits, pl.col("start"), on, "own")
     waits = latest(waits, pl.col("start"), idle, "asked")

@@ -39,7 +39,7 @@ def find(context: Context, motion: str, p: Parameters) -> pl.DataFrame:
     states, signal = context.states, f"{motion}.brake.released"
     ways = [f"{motion}.{way}.{basis_of(states, motion, way)}" for way in signals.MOTIONS[motion]]
     released = states.on(signal)
-    rests = together(released, *(states.off(way) for way in ways)).filter(pl.col("measured") > p.brake_rest_s)
+    rests = together(released, *(states.off(way) for way in ways), over_s=p.brake_rest_s)
     return (
         latest(rests, pl.col("start"), released, "own")
         .group_by("own_start", maintain_order=True)

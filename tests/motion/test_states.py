@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import polars as pl
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from eventlens.motion import build_states
+from eventlens.motion import states as states_module
 from eventlens.motion.states import States
 from tests.logs import at, make_log, pulse
 
@@ -94,3 +96,28 @@ def walk(rows: list[tuple[int, str, float | None]], signal: str, second: float, 
     begin = 40 if holed and second > 40 else 0
     last = [value for when, name, value in rows if name == signal and begin <= when <= second]
     return [] if not last or last[-1] is None else [last[-1] != 0]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(0, 60),
+            st.sampled_from([RAISE, "hoist.raise.command", "hoist.brake.released"]),
+            st.sampled_from([0.0, 1.0, 1.0, None]),
+        ),
+        min_size=1,
+        max_size=60,
+    )
+)
+def test_signals_by_themselves_have_the_states_that_they_have_together(drawn: list[tuple[int, str, float]]) -> None:
+    """Repeats that prove a loss, pictures of the whole and unknown values too."""
+    records = sorted(((float(t), name, value) for t, name, value in drawn), key=lambda record: record[0])
+    kept = [record for record in records if not 20 < record[0] < 30]
+    log = make_log(kept or records[:1], holes=[(20, 30)] if kept and kept[-1][0] >= 30 else [], end=70)
+    whole = states_of(log)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(states_module, "AT_ONCE", 0)
+        apart = states_of(log)
+    assert apart.frame.equals(whole.frame)
+    assert apart.lost == whole.lost
