@@ -10,8 +10,8 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
-from uuid import uuid4
+from functools import cached_property
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 import polars as pl
@@ -22,19 +22,10 @@ def text(content: Mapping[str, Any], indent: int | None) -> str:
     whole numbers, lists of whole numbers, and floats, which are written as by `number`. ValueError for what is not
     finite.
     """
-    tables: list[pl.DataFrame] = []
-    mark = uuid4().hex  # stands for each table, and in no other text
+    return _text(content, _Layout(indent))
 
-    def put_aside(table: pl.DataFrame) -> str:
-        tables.append(table)
-        return mark
 
-    around = json.dumps(content, indent=indent, ensure_ascii=False, allow_nan=False, default=put_aside)
-    pieces = around.split(f'"{mark}"')
-    written = [pieces[0]]
-    for table, after in zip(tables, pieces[1:], strict=True):
-        written += [_array(table, _Layout.after(written[-1], indent)), after]
-    return "".join(written)
+_PLAIN: Final = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 
 @dataclass(frozen=True)
@@ -43,28 +34,33 @@ class _Layout:
 
     indent: int | None
     depth: int = 0
-    """Spaces before the line."""
 
-    @classmethod
-    def after(cls, written: str, indent: int | None) -> _Layout:
-        """Of what follows on the last line of a text."""
-        last = written[written.rfind("\n") + 1 :]
-        return cls(indent, len(last) - len(last.lstrip(" ")))
-
-    @property
+    @cached_property
     def line(self) -> str:
         """What begins a line."""
-        return "" if self.indent is None else "\n" + " " * self.depth
+        return "" if self.indent is None else "\n" + " " * (self.indent * self.depth)
 
-    @property
+    @cached_property
     def comma(self) -> str:
         """What parts two items, each on a line."""
         return (", " if self.indent is None else ",") + self.line
 
-    @property
+    @cached_property
     def within(self) -> _Layout:
         """A step deeper."""
-        return _Layout(self.indent, self.depth + (self.indent or 0))
+        return _Layout(self.indent, self.depth + 1)
+
+
+def _text(value: Any, layout: _Layout) -> str:
+    inner = layout.within
+    if isinstance(value, pl.DataFrame):
+        return _array(value, layout)
+    if isinstance(value, Mapping) and value:
+        items = [f"{_PLAIN(name)}: {_text(item, inner)}" for name, item in value.items()]
+        return f"{{{inner.line}{inner.comma.join(items)}{layout.line}}}"
+    if isinstance(value, list | tuple) and value:
+        return f"[{inner.line}{inner.comma.join([_text(item, inner) for item in value])}{layout.line}]"
+    return _PLAIN(value)
 
 
 def _array(table: pl.DataFrame, layout: _Layout) -> str:
@@ -75,7 +71,7 @@ def _array(table: pl.DataFrame, layout: _Layout) -> str:
     parts: list[pl.Expr] = []
     for column in table:
         begin = inner.comma if parts else "{" + inner.line
-        parts += [pl.lit(f"{begin}{json.dumps(column.name)}: "), _value(column, inner)]
+        parts += [pl.lit(f"{begin}{_PLAIN(column.name)}: "), _value(column, inner)]
     rows = table.select(pl.concat_str(*parts, pl.lit(each.line + "}")).str.join(each.comma))
     return f"[{each.line}{rows.item()}{layout.line}]"
 

@@ -20,6 +20,7 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.duty.words import words_of
+from eventlens.motion.kinds import of_motion
 from eventlens.motion.near import seconds
 from eventlens.statistics.arrays import Floats
 from eventlens.statistics.clusters import IntArray, silhouette, ward_groups
@@ -71,9 +72,7 @@ def items_of_work(runs: pl.DataFrame, rated_load_kg: float | None) -> dict[str, 
     and the 'work cycles'. load: share of the rated one, or kg where that is not known."""
     whole = runs.lazy().filter(pl.col("start_seen") & pl.col("end_seen"))  # in the order of segment and start
     single = _runs(whole, pl.col("load_kg") / (rated_load_kg or 1.0))
-    motions = single["motion"].unique(maintain_order=True).to_list()
-    alone = len(motions) == 1  # then no copy is made
-    found = {f"{name} runs": single if alone else single.filter(pl.col("motion") == name) for name in motions}
+    found = {f"{motion} runs": of_motion(single, motion) for motion in single["motion"].unique(maintain_order=True)}
     return found | {"work cycles": _cycles(single)}
 
 

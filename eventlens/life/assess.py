@@ -79,9 +79,10 @@ class _Assessment:
         by_day = self._daily(self.runs["duration_s"] / 3600)
         working, rate = per_working_day(by_day), daily_use(by_day)
         spectrum = self._spectrum()
-        done = operations(self.runs, is_jog(self.jog_longest_s), self._weights)
+        done = operations(self._begun, int(self.runs["end_seen"].sum()))
         hoist, by_loading = self.motion == "hoist", self._by_loading(working)
-        period, by_full_load = self._period(spectrum) if hoist else (None, None)
+        period = self._period(spectrum) if hoist else None
+        by_full_load = self._daily(self._full_load(spectrum, period.factor)) if period and spectrum else None
         period_rate = daily_use(by_full_load) if by_full_load is not None else None
         period_end = forecast(period.remaining_h, period_rate, self.log.end) if period else None
         return MotionLife(
@@ -114,7 +115,12 @@ class _Assessment:
         )
 
     def _daily(self, amount: pl.Series) -> pl.DataFrame:
-        return used(self.days, self.runs["start"], amount, self.log.timezone)
+        return used(self.days, self._begun_on, amount)
+
+    @cached_property
+    def _begun_on(self) -> pl.Series:
+        """The local day on which each run began."""
+        return self.runs["start"].dt.convert_time_zone(self.log.timezone).dt.date()
 
     @cached_property
     def _load(self) -> Load | None:
@@ -202,10 +208,10 @@ class _Assessment:
             return "counter_spectrum_estimated"
         return stated or proven or "counter_spectrum_estimated"
 
-    def _period(self, spectrum: Spectrum | None) -> tuple[SafePeriod | None, pl.DataFrame | None]:
+    def _period(self, spectrum: Spectrum | None) -> SafePeriod | None:
         group, life = self.machine.group_of("hoist"), self.machine.life
         if not group or spectrum is None or iso_group(group) is None:
-            return None, None
+            return None
         recording = self._recording(spectrum)
         period = safe_period(
             group,
@@ -216,20 +222,20 @@ class _Assessment:
             used_before_h=life.used_before_h,
         )
         if period is None:
-            return None, None
+            return None
         whole_s = (self.log.segments["end"].max() - self.log.segments["start"].min()).total_seconds()  # type: ignore[operator, union-attr]
         if whole_s - self.log.observed_s > max(0.001 * whole_s, 1.0):
             self.notes.append(
                 f"{(whole_s - self.log.observed_s) / 3600:.1f} h of the log are not observed: what was used in them is "
                 "not in the hours of full load, and the date takes them to be like the others"
             )
-        return period, self._daily(self._full_load(spectrum, period.factor))
+        return period
 
     def _period_by_loading(self, spectrum: Spectrum | None) -> dict[str, SafePeriod]:
         """What the period would be with each state of loading, where no load is known but the group is."""
         if spectrum or self.machine.group_of("hoist") is None:
             return {}
-        found = {item.iso: self._period(assumed(item.iso))[0] for item in LOADINGS}
+        found = {item.iso: self._period(assumed(item.iso)) for item in LOADINGS}
         return {name: period for name, period in found.items() if period}
 
     def _full_load(self, spectrum: Spectrum, factor: float) -> pl.Series:
@@ -259,8 +265,7 @@ class _Assessment:
         use = Use(
             runs=self.runs,
             heights=heights.select("value", "segment"),
-            jog=is_jog(self.jog_longest_s),
-            weights=self._weights,
+            begun=self._begun,
             rate=lambda amount: daily_use(self._daily(amount)),
             end=self.log.end,
         )

@@ -31,10 +31,10 @@ def calendar(segments: pl.DataFrame, timezone: str) -> pl.DataFrame:
     )
 
 
-def used(days: pl.DataFrame, at: pl.Series, amount: pl.Series, timezone: str) -> pl.DataFrame:
-    """The days with `use`: the sum of the amounts whose instant lies on the day (a run belongs to the day it began)."""
+def used(days: pl.DataFrame, on: pl.Series, amount: pl.Series) -> pl.DataFrame:
+    """The days with `use`: the sum of the amounts of each day. on: the day of each (a run belongs to that it began)."""
     spent = (
-        pl.DataFrame({"day": at.dt.convert_time_zone(timezone).dt.date(), "amount": amount})
+        pl.DataFrame({"day": on, "amount": amount})
         .group_by("day", maintain_order=True)  # so that sums are formed in one order
         .agg(use=pl.col("amount").sum())
     )

@@ -138,8 +138,7 @@ def heat(runs: pl.DataFrame, model: HeatModel) -> pl.DataFrame:
     kick = np.where(frame["start_seen"].to_numpy(), model.start, 0.0)
     cooled, kept = np.exp(-rest / model.tau_rest_s), np.exp(-run / model.tau_run_s)
     # at_end = (at_end of the run before * cooled + kick) * kept + running * (1 - kept)
-    at_end = _recurrence(cooled * kept, kick * kept + model.running * (1 - kept))
-    by_starts = _recurrence(cooled * kept, kick * kept)
+    at_end, by_starts = _recurrences(cooled * kept, np.array([kick * kept + model.running * (1 - kept), kick * kept]))
     return frame.select("start", "end").with_columns(
         kick=pl.Series(kick),
         at_start=pl.Series(_before(at_end) * cooled),
@@ -175,11 +174,12 @@ def _before(at_end: Array) -> Array:
     return np.concatenate([np.zeros(1), at_end])[: len(at_end)]
 
 
-def _recurrence(factors: Array, gains: Array) -> Array:
-    """x[n] = factors[n] * x[n - 1] + gains[n], x[-1] = 0, by sums over stretches in which no precision is lost."""
+def _recurrences(factors: Array, gains: Array) -> Array:
+    """x[n] = factors[n] * x[n - 1] + gains[n], x[-1] = 0, of each row of gains, by sums over stretches in which no
+    precision is lost."""
     logs = np.log(np.maximum(factors, 1e-300))
-    found = np.empty(len(factors))
-    begin, carried, ahead = 0, 0.0, _AHEAD
+    found = np.empty_like(gains)
+    begin, carried, ahead = 0, np.zeros((len(gains), 1)), _AHEAD
     while begin < len(factors):
         decay = np.cumsum(logs[begin : begin + ahead])
         if decay[-1] > -_FORGOTTEN and begin + ahead < len(factors):
@@ -187,7 +187,7 @@ def _recurrence(factors: Array, gains: Array) -> Array:
             continue
         stop = max(int(np.searchsorted(-decay, _FORGOTTEN)), 1)
         decay = decay[:stop]
-        inside = np.exp(decay) * (carried + np.cumsum(gains[begin : begin + stop] * np.exp(-decay)))
-        found[begin : begin + stop] = inside
-        begin, carried, ahead = begin + stop, float(inside[-1]), 2 * stop  # the next is about as long
+        inside = np.exp(decay) * (carried + np.cumsum(gains[:, begin : begin + stop] * np.exp(-decay), axis=1))
+        found[:, begin : begin + stop] = inside
+        begin, carried, ahead = begin + stop, inside[:, -1:], 2 * stop  # the next is about as long
     return found

@@ -14,7 +14,7 @@ import polars as pl
 
 from eventlens.life.contactors import MIXED_SOURCE, life_factor, mixed_life
 from eventlens.life.forecast import Forecast, Rate, forecast
-from eventlens.life.wear import StartWeights, full_paths, operations
+from eventlens.life.wear import full_paths, operations
 from eventlens.machine import Parts
 from eventlens.signals import MOTIONS
 
@@ -55,8 +55,8 @@ class Use:
     """schema.RUNS of the hoist."""
     heights: pl.DataFrame
     """(value [m], segment): measured heights of the hook."""
-    jog: pl.Expr
-    weights: StartWeights
+    begun: pl.DataFrame
+    """Their starts by kind (wear.kinds_of_starts)."""
     rate: Rated
     end: datetime
     """Of the log: dates are counted from here."""
@@ -71,9 +71,10 @@ def _contactors_and_relays(use: Use, rated: Parts) -> Iterator[PartWear]:
     for way in MOTIONS["hoist"]:
         if not (use.runs["direction"] == way).any():
             continue
-        own = use.runs.lazy().filter(pl.col("direction") == way)
-        done = operations(own, use.jog, use.weights)
-        begun = use.runs.select(((pl.col("direction") == way) & pl.col("start_seen")).cast(pl.Float64)).to_series()
+        own = pl.col("direction") == way
+        stops = use.runs.select((own & pl.col("end_seen")).sum()).item()
+        done = operations(use.begun.filter(own), stops)
+        begun = use.runs.select((own & pl.col("start_seen")).cast(pl.Float64)).to_series()
         share = f"{100 * done.ac4_share:.0f} % of them in AC-4 service: jogs and plugging"
         share += ", before the log as in it" if rated.contactor_before else ""
         life, factor = _tips(rated, done.ac4_share)

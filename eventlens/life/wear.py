@@ -100,7 +100,7 @@ class StartsPerHour:
     """Of the weights."""
 
 
-def kinds_of_starts(runs: pl.DataFrame | pl.LazyFrame, jog: pl.Expr, weights: StartWeights) -> pl.DataFrame:
+def kinds_of_starts(runs: pl.DataFrame, jog: pl.Expr, weights: StartWeights) -> pl.DataFrame:
     """(start, direction, segment, kind: one of KINDS, weight [complete starts]) of the runs whose start was seen.
 
     runs: schema.RUNS of one motion; jog: expression that tells a jog.
@@ -120,16 +120,15 @@ def _kind(name: str) -> pl.Expr:
     return pl.lit(name, pl.Enum(KINDS))
 
 
-def operations(runs: pl.DataFrame | pl.LazyFrame, jog: pl.Expr, weights: StartWeights) -> Operations:
-    """The operations of one motion. Arguments as for `kinds_of_starts`."""
-    begun = kinds_of_starts(runs, jog, weights)
+def operations(begun: pl.DataFrame, brake_stops: int) -> Operations:
+    """The operations of one motion. begun: from `kinds_of_starts`; brake_stops: runs whose end was seen."""
     counted = dict(begun["kind"].value_counts().iter_rows())
     return Operations(
         begun.height,
         counted.get("jog", 0),
         counted.get("plug_stop", 0),
         counted.get("plug_reversal", 0),
-        runs.lazy().select(pl.col("end_seen").sum()).collect().item(),
+        brake_stops,
         float(begun["weight"].sum()),
     )
 

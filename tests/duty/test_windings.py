@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import polars as pl
 import pytest
 from hypothesis import given, settings
@@ -18,7 +16,7 @@ from eventlens.report import text
 from eventlens.result import Review
 from tests.dashboards.weeks import set_back
 from tests.logs import HOIST, Records, at, make_log, merged, run
-from tests.patterns.helpers import M5, reviewed
+from tests.patterns.helpers import M5, as_json, reviewed
 
 FAST = "hoist.fast.contactor"
 
@@ -135,7 +133,7 @@ def test_report_and_json_say_which_winding_is_above_its_limit() -> None:
     assert "ABOVE the limit of 80" in page
     assert "a start of a winding is each time it is switched on" in page
     assert "found in one place only: check it" in page
-    slow, fast = json.loads(review.to_json())["duty"]["hoist"]["windings"]
+    slow, fast = as_json(review)["duty"]["hoist"]["windings"]
     assert (slow["starts"], slow["starts_per_hour_limit"], slow["starts_by_change"]) == (162, 160, 81)
     assert (fast["starts"], fast["starts_per_hour_limit"]) == (81, 80)
     assert fast["confidence"] == "from one place"

@@ -12,7 +12,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from eventlens.contract import to_dict
 from eventlens.duty.groups import CONFIDENCES
 from eventlens.errors import MachineError
 from eventlens.life.days import calendar, per_working_day, used
@@ -22,7 +21,7 @@ from eventlens.result import Review
 from eventlens.schema import TIME
 from eventlens.wiring import review_log
 from tests.logs import HOIST, at, make_log, merged, run
-from tests.patterns.helpers import reviewed
+from tests.patterns.helpers import as_json, reviewed
 
 HOUR = 3600.0
 
@@ -60,7 +59,7 @@ def test_with_a_group_alone_the_hours_for_each_spectrum() -> None:
     # S = km T f of two hours, factor 1.1 of FEM 9.755 for a counter with an estimated spectrum
     expected = {name: 310 + 2 * km * 1.1 for name, km in (("L1", 0.125), ("L2", 0.25), ("L3", 0.5), ("L4", 1.0))}
     assert {name: one.used_h for name, one in life.period_by_loading.items()} == pytest.approx(expected)
-    assert to_dict(review)["life"]["hoist"]["used_full_load_h_by_load_spectrum"] == pytest.approx(expected)
+    assert as_json(review)["life"]["hoist"]["used_full_load_h_by_load_spectrum"] == pytest.approx(expected)
     assert "safe period of 1600 hours of full load used: 310 with L1" in " ".join(text.render(review).split())
     assert two_hours(machine()).life["hoist"].period_by_loading == {}
 
@@ -137,7 +136,7 @@ def test_a_smaller_current_gives_the_tips_more_life() -> None:
     assert (parts["raise relay"].source, parts["raise relay"].confidence) == ("machine file", "machine file")
     page = " ".join(text.render(review).split())
     assert "life times 3.5 for breaking 10 of 25 A; mixed service by contactor guides, found in one place only" in page
-    shown = {part["part"]: part for part in to_dict(review)["life"]["hoist"]["parts"]}
+    shown = {part["part"]: part for part in as_json(review)["life"]["hoist"]["parts"]}
     assert shown["raise contactor"]["rated"] == 3_500_000
     assert shown["raise contactor"]["source"] == "mixed service by contactor guides"
 
@@ -163,7 +162,7 @@ def test_the_category_of_the_contactors_is_in_the_review() -> None:
     # six jogs of one contactor within a minute: more than the five that AC-3 covers (IEC 60947-4-1, from memory)
     def asked(number: int) -> tuple[Review, dict[str, Any]]:
         review = reviewed(merged(*(run(10 + 5.0 * n, 10.4 + 5.0 * n) for n in range(number))), machine=machine())
-        return review, to_dict(review)["life"]["hoist"]["contactor_service"]
+        return review, as_json(review)["life"]["hoist"]["contactor_service"]
 
     review, needed = asked(6)
     assert (needed["category"], needed["makes"], needed["breaks"], needed["in_minute"]) == ("AC-4", 6, 6, 6)
@@ -190,7 +189,7 @@ def test_twelve_weeks_are_drawn_as_weeks_and_a_week_as_days() -> None:
 
     for weeks, what in ((1, "days"), (12, "weeks")):
         review = drawn(weeks)
-        assert to_dict(review)["life"]["hoist"]["safe_working_period"]["full_load_h_per_day"]["drawn"] == what
+        assert as_json(review)["life"]["hoist"]["safe_working_period"]["full_load_h_per_day"]["drawn"] == what
         assert f"interval from {what} drawn anew" in " ".join(text.render(review).split())
 
 
@@ -200,10 +199,10 @@ def test_every_result_says_which_rule_it_used_and_how_sure_that_is() -> None:
         parts={"contactor_ac3": 1e6, "contactor_ac4": 3e4, "brake_stops": 1e6},
     )
     for review in (two_hours(plate, load=500.0), two_hours(plate)):
-        life = to_dict(review)["life"]["hoist"]
+        life = as_json(review)["life"]["hoist"]
         tables = ["starts_per_hour", "contactor_service", "motor_rating_needed", "needed_crane_class", "inspection"]
         tables += ["load_spectrum", "needed_group", "safe_working_period"] if life["load_spectrum"] else []
-        ruled = [*(life[name] for name in tables), *life["parts"], to_dict(review)["duty"]["hoist"]]
+        ruled = [*(life[name] for name in tables), *life["parts"], as_json(review)["duty"]["hoist"]]
         flat = ["needed_class"] if life["load_spectrum"] else ["needed_class", "used_full_load_h_by_load_spectrum"]
         ruled += [{key: life[f"{name}_{key}"] for key in ("source", "confidence")} for name in flat]
         for result in ruled:
@@ -360,7 +359,7 @@ def test_the_day_of_the_clock_change_is_23_hours_long() -> None:
 def test_json_and_report_say_the_same() -> None:
     plate = machine(machine={"id": "SAW-3", "rated_load_kg": 1000, "group": "M5"})
     review = two_hours(plate, load=500.0)
-    life = to_dict(review)["life"]["hoist"]
+    life = as_json(review)["life"]["hoist"]
     json.dumps(life, allow_nan=False)
     assert life["motor_heat"]["reserve"] == pytest.approx(1 - life["motor_heat"]["peak"])
     assert life["motor_heat"]["confidence"] == "from memory"

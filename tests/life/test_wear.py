@@ -10,16 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import eventlens
-from eventlens.contract import to_dict
 from eventlens.errors import EventlensError
-from eventlens.life.wear import StartWeights, busiest_weight, full_paths, kinds_of_starts, operations
+from eventlens.life.wear import Operations, StartWeights, busiest_weight, full_paths, kinds_of_starts, operations
 from eventlens.machine import Machine
 from eventlens.motion.kinds import is_jog
 from eventlens.report import text
 from eventlens.result import Review
 from eventlens.schema import TIME
 from tests.logs import at, merged, run
-from tests.patterns.helpers import reviewed
+from tests.patterns.helpers import as_json, reviewed
+
+
+def operations_of(runs: pl.DataFrame) -> Operations:
+    return operations(kinds_of_starts(runs, is_jog(1.0), StartWeights()), int(runs["end_seen"].sum()))
 
 
 def test_starts_by_kind() -> None:
@@ -27,7 +30,7 @@ def test_starts_by_kind() -> None:
     review = reviewed(
         merged(run(10, 15), run(20, 20.4), run(22, 22.5), run(30, 34), run(34.1, 37, "lower"), run(42, 45)), end=60.0
     )
-    done = operations(review.runs, is_jog(1.0), StartWeights())
+    done = operations_of(review.runs)
     assert (done.starts, done.jogs, done.plug_stops, done.plug_reversals, done.brake_stops) == (6, 2, 0, 1, 6)
     assert done.equivalent == pytest.approx(3 + 0.25 * 2 + 1.8)  # one motor guide
     assert done.ac4_share == pytest.approx(0.5)
@@ -35,7 +38,7 @@ def test_starts_by_kind() -> None:
 
 def test_a_touch_of_the_other_direction_stops_the_motor() -> None:
     # a full run, then 0.2 s the other way after 0.1 s: electric braking, 0.8 starts (two motor guides)
-    done = operations(reviewed(merged(run(10, 15), run(15.1, 15.3, "lower"))).runs, is_jog(1.0), StartWeights())
+    done = operations_of(reviewed(merged(run(10, 15), run(15.1, 15.3, "lower"))).runs)
     assert (done.starts, done.jogs, done.plug_stops, done.plug_reversals) == (2, 0, 1, 0)
     assert done.equivalent == pytest.approx(1.8)
     assert done.ac4_share == pytest.approx(0.5)
@@ -43,7 +46,7 @@ def test_a_touch_of_the_other_direction_stops_the_motor() -> None:
 
 def test_no_runs_no_wear() -> None:
     review = reviewed([], end=60.0)
-    done = operations(review.runs, is_jog(1.0), StartWeights())
+    done = operations_of(review.runs)
     assert (done.starts, done.equivalent, done.ac4_share) == (0, 0.0, 0.0)
 
 
@@ -108,7 +111,7 @@ def test_equivalent_starts_stand_beside_and_never_instead_of_raw_ones() -> None:
     assert hour is not None
     assert (hour.raw.value, hour.equivalent.value) == (241, 60.25)
     assert hour.equivalent_mean == pytest.approx(60.25 / (4000 / 3600))
-    shown = to_dict(review)["life"]["hoist"]["starts_per_hour"]
+    shown = as_json(review)["life"]["hoist"]["starts_per_hour"]
     assert (shown["max"]["value"], shown["equivalent_max"]["value"]) == (241, 60.25)
     page = " ".join(text.render(review).split())
     assert "starts an hour 241 at most, mean 217: raw starts, which the limits count; weighed as complete ones" in page

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from typing import Any
 
@@ -26,6 +27,12 @@ def logged(records: Records, carries: Iterable[str] = HOIST, **options: Any) -> 
 
 def reviewed(records: Records, carries: Iterable[str] = HOIST, machine: Machine = M5, **options: Any) -> Review:
     return review_log(logged(records, carries, **options), machine)
+
+
+def as_json(review: Review) -> dict[str, Any]:
+    """What the JSON text of a review holds."""
+    read: dict[str, Any] = json.loads(review.to_json())
+    return read
 
 
 def found(pattern: str, review: Review) -> pl.DataFrame:
