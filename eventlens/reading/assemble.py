@@ -11,7 +11,7 @@ import polars as pl
 from eventlens.errors import ReadingError
 from eventlens.reading import quality
 from eventlens.reading.arrival import arrival_notes
-from eventlens.reading.coded import KEPT, as_text
+from eventlens.reading.coded import as_text
 from eventlens.reading.extracted import Extracted, Stretches
 from eventlens.reading.files import read_raws
 from eventlens.reading.layouts import layouts
@@ -26,6 +26,7 @@ from eventlens.reading.shape import Shape, name_codes, shape_of
 from eventlens.reading.suggest import Proposals, is_needed, propose, with_proposals
 from eventlens.reading.undated import loosen
 from eventlens.spill import laid_down
+from eventlens.threads import both
 
 NAMES_SHOWN = 20
 
@@ -72,8 +73,8 @@ def draft(paths: Sequence[Path], profile: Profile) -> Draft:
 
 
 def _stay_coded(shape: Shape) -> set[str | None]:
-    """Columns in which a record expects coded texts; it has text in all others."""
-    return {*shape.name, shape.value} - {*shape.time} if shape.layout in KEPT else set()
+    """Columns in which a record expects coded texts: names, values, samples; it has text in all others."""
+    return {*shape.name, shape.value, *shape.data} - {*shape.time} if shape.runs is None else set()
 
 
 def build_log(paths: Sequence[Path], profile: Profile) -> Log:
@@ -93,7 +94,11 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
         profile = with_proposals(profile, proposals)
         shape = replace(shape, layout="words") if profile.words and shape.layout == "samples" else shape
         found = replace(found, shape=shape)
-    extracted = layouts()[str(shape.layout)].extract(found.stretches, profile)
+    extracted, duplicates = both(
+        lambda: layouts()[str(shape.layout)].extract(found.stretches, profile),
+        lambda: _duplicates(record, shape),
+        record.frame.height,
+    )
     events = loosen(extracted.events, record.undated, record.time, record.lines, found.proof.segment)
     events, lost = forget(events, record.rejected, found.stretches, profile)
     extracted = replace(extracted, events=events, notes=(*extracted.notes, *lost))
@@ -115,7 +120,7 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
         timezone=profile.log.timezone or "UTC",
         step_s=found.proof.step_s,
         rhythm_s=found.proof.rhythm_s,
-        duplicates=_duplicates(record, shape),
+        duplicates=duplicates,
         reordered=record.reordered,
         overlap=sum(record.repeated),
         commands_from=profile.log.commands_from,

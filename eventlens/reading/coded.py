@@ -1,7 +1,7 @@
 """Columns of few different texts, such as names and states, coded: each cell is a place in a list of texts (an Enum).
 
 A cell takes one to four bytes in place of 16, and what a text means is found once for each text, not once for each
-cell. Formats code a column where that pays; in a record only names and values stay so (`KEPT`), all else is text again.
+cell. Formats code a column where that pays; in a record names, values and samples stay so, all else is text again.
 """
 
 from __future__ import annotations
@@ -16,8 +16,6 @@ MOST: Final = 65_535
 """Texts of a coded column: what two bytes tell apart."""
 REPEATED: Final = 4
 """Times that each text of a sample must come, on average, for its column to be coded (common practice, no source)."""
-KEPT: Final = frozenset({"changes", "messages"})
-"""Layouts with names and values in columns of their own."""
 
 
 def is_coded(column: pl.Series) -> bool:
@@ -41,10 +39,13 @@ def while_parsing() -> pl.Categorical:
 def coded(column: pl.Series) -> pl.Series:
     """A column that a parser has listed, in one piece, its texts in the order in which they come; plain text where
     there are too many."""
-    texts, at = places(column.rechunk())
-    if len(texts) > MOST:
+    column = column.rechunk()
+    different = column.unique(maintain_order=True).drop_nulls()
+    if len(different) > MOST:
         return column.cast(pl.String)
-    return at.cat.to(pl.Enum(texts)).alias(column.name)
+    kind = pl.Enum(different.cast(pl.String))
+    size = pl.Series([], dtype=kind).to_physical().dtype
+    return _places(column, different, size).cat.to(kind)
 
 
 def places(column: pl.Series) -> tuple[pl.Series, pl.Series]:
@@ -52,10 +53,15 @@ def places(column: pl.Series) -> tuple[pl.Series, pl.Series]:
     different = column.unique(maintain_order=True).drop_nulls()
     if column.dtype == pl.String:
         return different, column.cast(pl.Enum(different)).to_physical().cast(pl.UInt32)
+    return different.cast(pl.String), _places(column, different, pl.UInt32())
+
+
+def _places(column: pl.Series, different: pl.Series, size: pl.DataType) -> pl.Series:
+    """The place of each cell among the different ones of a listed or coded column."""
     known = different.to_physical().to_numpy()
     place = np.zeros(int(known.max(initial=0)) + 1, np.uint32)
     place[known] = np.arange(len(known), dtype=np.uint32)
-    return different.cast(pl.String), pl.Series(place).gather(column.to_physical())
+    return pl.Series(column.name, place).cast(size).gather(column.to_physical())
 
 
 def by_text(column: pl.Series, function: Callable[[pl.Series], pl.Series]) -> pl.Series:

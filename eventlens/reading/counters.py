@@ -8,6 +8,8 @@ from typing import Final
 import numpy as np
 import polars as pl
 
+from eventlens.reading.coded import text_of
+
 HEAD: Final = 1000
 """Rows on which a counter is recognised."""
 FEWEST: Final = 4
@@ -25,7 +27,7 @@ def counter_columns(frame: pl.DataFrame, columns: Sequence[str]) -> tuple[str, .
 
 
 def _counts(column: pl.Series) -> bool:
-    number = column.cast(pl.Int64, strict=False) if column.dtype != pl.Float64 else column
+    number = count_of(column) if column.dtype != pl.Float64 else column
     if number.null_count():
         return False
     return int((number.diff().drop_nulls() == 1).sum()) >= COUNTS * (len(number) - 1)
@@ -33,7 +35,7 @@ def _counts(column: pl.Series) -> bool:
 
 def count_of(column: pl.Series) -> pl.Series:
     """The counter as Int64; null where it holds none."""
-    return column.cast(pl.Int64, strict=False)
+    return text_of(column).cast(pl.Int64, strict=False)
 
 
 def restarts(count: pl.Series) -> pl.Series:

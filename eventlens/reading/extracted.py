@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from eventlens import schema
+from eventlens.reading.coded import text_of
 from eventlens.reading.mapping import MappedBy
 from eventlens.reading.shape import Shape
 
@@ -106,7 +107,7 @@ def _held(channel: Channel, segment: pl.Series) -> pl.Series:
     """The values with each empty cell as the one before; not a number where the channel is in doubt."""
     value = channel.value
     if channel.doubted is not None:
-        value = pl.select(pl.when(channel.doubted).then(float("nan")).otherwise(value.cast(pl.Float64)))[:, 0]
+        value = pl.select(pl.when(channel.doubted).then(float("nan")).otherwise(text_of(value).cast(pl.Float64)))[:, 0]
     frame = pl.DataFrame({"v": value, "segment": segment})
     return frame.select(pl.col("v").forward_fill().over("segment"))["v"]
 

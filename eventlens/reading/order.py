@@ -69,11 +69,10 @@ def settle(time: pl.Series, late_us: int, breaks: pl.Series | None = None) -> Or
 
     breaks: rows before which the clock is known to have stepped, whatever the time shows.
     """
-    step = time.diff()
     none = pl.Series(dtype=pl.UInt32)
-    rising = not len(time) > 1 or (int(step.min()) >= 0 and int(step.max()) <= YEAR_US)  # type: ignore[arg-type]
-    if rising and (breaks is None or not breaks.any()):
+    if time.is_sorted() and not _pauses_a_year(time) and (breaks is None or not breaks.any()):
         return Order(None, time, none, 0)
+    step = time.diff()
     jumps = ((step < -late_us) | (step > YEAR_US)).fill_null(False)
     if breaks is not None:
         jumps = jumps | (breaks & step.is_not_null())
@@ -85,6 +84,13 @@ def settle(time: pl.Series, late_us: int, breaks: pl.Series | None = None) -> Or
         return Order(None, time, jumps.arg_true(), 0)
     move = frame.select(pl.arg_sort_by("stretch", "t", maintain_order=True))["stretch"]
     return Order(move, time.gather(move), jumps.arg_true(), int(late))
+
+
+def _pauses_a_year(time: pl.Series) -> bool:
+    """Whether two rows of a rising record lie more than a year apart."""
+    if len(time) < 2 or int(time[-1]) - int(time[0]) <= YEAR_US:
+        return False
+    return int(time.diff().max()) > YEAR_US  # type: ignore[arg-type]
 
 
 def _undone(time: pl.Series, jumps: pl.Series) -> pl.Series:

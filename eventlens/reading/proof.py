@@ -16,6 +16,7 @@ from eventlens.reading.record import Record
 from eventlens.reading.restarts import Names, counter_of, no_such, restarts_of
 from eventlens.reading.rhythm import Edges, Rhythm, heartbeat_rhythm, longest_silence_us, sample_rhythm
 from eventlens.reading.shape import Shape
+from eventlens.threads import both
 
 COLUMNS_LOOKED_AT: Final = 64
 HOUR_US: Final = 3_600_000_000
@@ -44,11 +45,14 @@ def prove(record: Record, shape: Shape, profile: Profile, codes: pl.Series | Non
     time = record.time.cast(pl.Int64)
     keys = profile.log
     rough = quality.segments_of(len(time), [record.steps])
-    step_us = quality.find_step_us(time, rough, record.resolution_us)
     names = None
     if codes is not None:
         names = Names(codes, distinct, record.frame[shape.value] if shape.value else None)
-    rhythm = _rhythm(record, shape, profile, time, rough, names)
+    step_us, rhythm = both(
+        lambda: quality.find_step_us(time, rough, record.resolution_us),
+        lambda: _rhythm(record, shape, profile, time, rough, names),
+        len(time),
+    )
     stated_us = None if keys.longest_silence_s is None else round(keys.longest_silence_s * 1e6)
     silent = _silent(time, record.steps, rhythm, step_us, stated_us)
     restarts = restarts_of(record, shape, profile, names)

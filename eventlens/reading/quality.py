@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from eventlens import schema
@@ -28,6 +29,10 @@ ENOUGH_GAPS: Final = 50
 CHANCE: Final = 1e-3
 """With fewer gaps: how improbable it must be that they lie on a coarser grid (at most a second) by chance."""
 _SECOND_US: Final = 1_000_000
+_BLOCK: Final = 1 << 15
+"""Rows looked at at once: they stay in the processor's cache."""
+
+Longs = npt.NDArray[np.int64]
 
 
 def find_step_us(time: pl.Series, segment: pl.Series, resolution_us: int) -> int:
@@ -35,13 +40,9 @@ def find_step_us(time: pl.Series, segment: pl.Series, resolution_us: int) -> int
 
     time: Int64 microseconds. Few gaps prove a coarse grid only if so many could hardly all be multiples by chance.
     """
-    positive = _gaps(time, segment)
-    positive = positive.filter(positive > 0)
-    if not len(positive):
+    gaps = _some_gaps(time, segment)
+    if not len(gaps):
         return resolution_us
-    if len(positive) > GAPS_LOOKED_AT:
-        positive = positive.gather_every(len(positive) // GAPS_LOOKED_AT + 1)
-    gaps = positive.to_numpy()
     count, different = len(gaps), len(np.unique(gaps))
     divisor = int(np.gcd.reduce(gaps))
     for grid in sorted({*_GRIDS_US, min(divisor, _GRIDS_US[-1])}, reverse=True):
@@ -53,6 +54,26 @@ def find_step_us(time: pl.Series, segment: pl.Series, resolution_us: int) -> int
         if np.count_nonzero(gaps % grid == 0) >= ON_GRID * count:
             return grid
     return resolution_us
+
+
+def _some_gaps(time: pl.Series, segment: pl.Series) -> Longs:
+    """Gaps above zero between neighbouring rows of the same stretch, evenly spread: GAPS_LOOKED_AT of them or fewer."""
+    number = sum(len(gaps) for gaps in _positive_gaps(time, segment))
+    every = number // GAPS_LOOKED_AT + 1 if number > GAPS_LOOKED_AT else 1
+    found, first = [np.empty(0, np.int64)], 0
+    for gaps in _positive_gaps(time, segment):
+        found.append(gaps[first::every])
+        first = (first - len(gaps)) % every
+    return np.concatenate(found)
+
+
+def _positive_gaps(time: pl.Series, segment: pl.Series) -> Iterator[Longs]:
+    """Gaps above zero between neighbouring rows of the same stretch, block by block."""
+    stamps, stretch = time.to_numpy(), segment.to_numpy()
+    for at in range(0, len(stamps) - 1, _BLOCK):
+        block = slice(at, at + _BLOCK + 1)
+        gaps = np.diff(stamps[block])
+        yield gaps[(gaps > 0) & (stretch[block][1:] == stretch[block][:-1])]
 
 
 def _gaps(time: pl.Series, segment: pl.Series) -> pl.Series:
@@ -137,10 +158,12 @@ def clock_step_table(time: pl.Series, lines: pl.Series, steps: pl.DataFrame) -> 
 
 def count_duplicates(time: pl.Series, cells: pl.DataFrame) -> int:
     """Rows that repeat an earlier row of the same instant entirely; only rows that share a stamp are compared."""
-    again = time == time.shift()
-    again = again.fill_null(False)
-    if not again.any():
+    stamps = time.cast(pl.Int64).to_numpy()
+    same = np.zeros(len(stamps), np.bool_)
+    np.equal(stamps[1:], stamps[:-1], out=same[1:])
+    if not same.any():
         return 0
+    again = pl.Series(same)
     shared = again | again.shift(-1, fill_value=False)
     instant = (~again).cast(pl.UInt32).cum_sum().filter(shared)
     keyed = cells.filter(shared).with_columns(_instant=instant)

@@ -69,7 +69,6 @@ class RawTable:
     """One file as a table. Lines count from 1; every data row is in `frame`, in `rejected` or counted in `blank`."""
 
     path: Path
-    sha256: str
     container: str
     """Name of the format."""
     frame: pl.DataFrame
@@ -92,6 +91,8 @@ class RawTable:
     """Lines inside the table that hold its names again, or units below these; they are no data rows."""
     joined: tuple[int, ...] = ()
     """Lines that belong to a row begun in a line before: quoted line breaks, continuations."""
+    sha256: str = ""
+    """Of the file that the user named; whoever calls a format fills it in."""
 
     @property
     def rows(self) -> int:

@@ -9,8 +9,8 @@ from typing import Final
 import polars as pl
 
 from eventlens.reading import clock, order
-from eventlens.reading.coded import is_coded
 from eventlens.reading.clocks.stamps import Stamps
+from eventlens.reading.coded import is_coded
 
 LINE: Final = "_line"
 """Name of the column that carries the line of the log while rows are moved."""
@@ -42,7 +42,7 @@ class Rows:
 
 def arrange(rows: Rows, zone: str, late_us: int, time_columns: Sequence[str]) -> Rows:
     """Turns a record that is newest first round, and a ring buffer to its oldest row."""
-    if len(rows.utc) < 2 or int(rows.utc.diff().min()) >= 0:  # type: ignore[arg-type]
+    if rows.utc.is_sorted():
         return rows
     notes = list(rows.notes)
     breaks = rows.stamps.breaks

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import polars as pl
 
 from eventlens import signals
+from eventlens.reading.coded import text_of
 from eventlens.reading.extracted import Channel, Stretches
 from eventlens.reading.mapping import map_names
 from eventlens.reading.numerals import factor_of, split_units, unit_in, unit_of_signal
@@ -109,7 +110,8 @@ def _by_header(name: str, column: pl.Series, source: Source) -> tuple[Source, li
 
 def _has_units(column: pl.Series) -> bool:
     """Whether cells carry units of their own: these count then."""
-    return column.dtype == pl.String and bool(split_units(column.drop_nulls().head(200))[1].is_not_null().any())
+    sample = text_of(column.drop_nulls().head(200))
+    return sample.dtype == pl.String and bool(split_units(sample)[1].is_not_null().any())
 
 
 def _decimal_of(frame: pl.DataFrame, columns: Sequence[str]) -> Decimal | None:

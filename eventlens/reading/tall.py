@@ -12,7 +12,7 @@ from eventlens.reading.extracted import Stretches
 from eventlens.reading.mapping import Mapped
 from eventlens.reading.profile import Profile
 from eventlens.reading.values import doubts, find_decimal, numbers, of_source, states
-from eventlens.threads import in_threads
+from eventlens.threads import both, in_threads
 
 REPEATS_SAID = 5
 
@@ -36,9 +36,9 @@ class Rows:
     ) -> Rows:
         """The rows of mapped names; `further` as mapping.spread gives it: a row that tells several signals comes
         several times."""
-        chosen = pl.Series([m.source is not None for m in mapped], dtype=pl.Boolean).gather(codes)
-        if chosen.all() and not further:
+        if not further and all(m.source is not None for m in mapped):
             return Rows(None, codes, value, mapped)
+        chosen = pl.Series([m.source is not None for m in mapped], dtype=pl.Boolean).gather(codes)
         if not further:
             return Rows(None, codes.filter(chosen), None if value is None else value.filter(chosen), mapped, chosen)
         at = chosen.arg_true()
@@ -170,13 +170,18 @@ def name_rows(
     `codes`, `value` and `segment` are those of the whole record.
     """
     mapped = rows.mapped
-    counts = dict(codes.value_counts(name="rows").iter_rows())
-    counts |= {entry: counts.get(name, 0) for name, entry in further}
     one_stretch = segment.is_empty() or segment[-1] == segment[0]
     stretch = [] if one_stretch else ["segment"]
-    found = _edges_of_signals(rows, events, one_stretch=one_stretch)
-    unmapped = pl.Series([m.source is None for m in mapped], dtype=pl.Boolean).gather(codes)
-    if value is not None and unmapped.any():
+    counted, found = both(
+        lambda: codes.value_counts(name="rows"),
+        lambda: _edges_of_signals(rows, events, one_stretch=one_stretch),
+        events.height,
+    )
+    counts = dict(counted.iter_rows())
+    counts |= {entry: counts.get(name, 0) for name, entry in further}
+    nameless = pl.Series([m.source is None for m in mapped], dtype=pl.Boolean)
+    if value is not None and nameless.any():
+        unmapped = nameless.gather(codes)
         other = pl.DataFrame({"code": codes, "value": value, "segment": segment}).filter(unmapped).lazy()
         found |= _edges(other, ["code", *stretch])
     several = {mapped[name].name for name, _ in further}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
@@ -18,13 +18,15 @@ _SHAPE: Final = re.compile(
 )
 _DIGIT: Final = "\0"
 """Stands in a pattern where any digit may stand."""
-_CLOCK_US: Final = MappingProxyType({0: 3_600_000_000, 3: 60_000_000, 6: 1_000_000})
+_CLOCK_US: Final = ((0, 3_600_000_000), (3, 60_000_000), (6, 1_000_000))
 """Where hours, minutes and seconds stand in hh:mm:ss, and what one is worth [microseconds]."""
+_FRACTION_US: Final = ((0, 10_000), (2, 100), (4, 1))
+"""Where two decimals of a second stand behind its mark, and what one of their number is worth [microseconds]."""
 _HIGHEST: Final = MappingProxyType({0: 2, 3: 5, 6: 5})
 """The highest digit at these places of hh:mm:ss."""
 _DAY_US: Final = 86_400_000_000
-BLOCK: Final = 1 << 17
-"""Stamps cut at once: their bytes stay in the processor's cache."""
+BLOCK: Final = 1 << 15
+"""Stamps cut at once: their bytes stay in the processor's cache (measured)."""
 
 Longs = npt.NDArray[np.int64]
 Words = npt.NDArray[np.uint64]
@@ -62,21 +64,22 @@ class Notation:
         width, ends = len(self.pattern), self.date + 9
         cells = _bytes_of(text, width)
         clock, wrong = self._eight(cells, ends, _HIGHEST)
-        pairs = clock * 10 + (clock >> 8)  # each byte with the one after it
-        time = np.zeros(len(cells), np.int64)
-        for at, worth in _CLOCK_US.items():
-            time += ((pairs >> 8 * at) & 0xFF).astype(np.int64) * worth
+        time = _worth(clock, _CLOCK_US)
         if self.digits:
             ends += 1 + self.digits
             fraction, odd = self._eight(cells, ends, {})
             wrong |= odd
-            for at in range(self.digits):
-                time += ((fraction >> 8 * (8 - self.digits + at)) & 0xFF).astype(np.int64) * 10 ** (5 - at)
+            fraction >>= np.uint64(8 * (8 - self.digits))  # the first decimal is the lowest byte; zeros stand behind
+            time += _worth(fraction, _FRACTION_US[: (self.digits + 1) // 2])
         for at in (self.date, *range(ends, width)):
             wrong |= cells[:, at] != ord(self.pattern[at])
-        time[wrong | (time > _DAY_US)] = -1
-        date = cells[:, : self.date]
-        changes = (date[1:] != date[:-1]).any(axis=1)
+        wrong |= time > _DAY_US
+        if wrong.any():
+            time[wrong] = -1
+        changes = np.zeros(len(cells) - 1, np.bool_)
+        for at in {0, self.date - 8}:  # a date has eight characters or more
+            word = _words(cells, at)
+            changes |= word[1:] != word[:-1]
         return time, np.concatenate([[0], np.flatnonzero(changes) + 1])
 
     def _eight(self, cells: Bytes, end: int, highest: Mapping[int, int]) -> tuple[Words, npt.NDArray[np.bool_]]:
@@ -87,11 +90,32 @@ class Notation:
         """
         written = self.pattern[end - 8 : end]
         empty = int.from_bytes(written.replace(_DIGIT, "0").encode(), "little")
-        found = np.ndarray(len(cells), "<u8", cells, end - 8, (cells.shape[1],)) ^ np.uint64(empty)
+        found = _words(cells, end - 8) ^ np.uint64(empty)
         # what is added lifts every byte that is too high over 127, so that its highest bit tells
         most = [highest.get(at, 9) if written[at] == _DIGIT else 0 for at in range(8)]
         lift = int.from_bytes(bytes(127 - digit for digit in most), "little")
-        return found, ((found | (found + np.uint64(lift))) & np.uint64(0x8080808080808080)) != 0
+        lifted = found + np.uint64(lift)
+        lifted |= found
+        lifted &= np.uint64(0x8080808080808080)
+        return found, lifted != 0
+
+
+def _words(cells: Bytes, at: int) -> Words:
+    """The eight characters from a position on as one number, the first one its lowest byte."""
+    return np.ndarray(len(cells), "<u8", cells, at, (cells.shape[1],))
+
+
+def _worth(digits: Words, pairs: Sequence[tuple[int, int]]) -> Longs:
+    """The sum of some numbers of two digits. pairs: the place of each one's first digit, and what one is worth."""
+    numbers = digits * np.uint64(10)
+    numbers += digits >> np.uint64(8)  # each byte with the one after it
+    total = np.zeros(len(digits), np.uint64)
+    for at, worth in pairs:
+        number = numbers >> np.uint64(8 * at)
+        number &= np.uint64(0xFF)
+        number *= np.uint64(worth)
+        total += number
+    return total.view(np.int64)
 
 
 def _offset_us(zone: str) -> int | None:

@@ -6,10 +6,11 @@ a pattern. Dates are read by distinct text, so that their order (day, month, yea
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
+import pyarrow as pa
 
 from eventlens.reading.clocks import halves, offsets, rolling
 from eventlens.reading.clocks.cut import Parts, cut, merge
@@ -107,8 +108,8 @@ def _cut_alike(text: pl.Series, notation: Notation, pattern: str) -> Parts:
     repeats = np.diff(np.append(begin, len(alike)))
     parts = Parts(
         alike.gather(begin).str.head(notation.date),
-        pl.Series(np.repeat(np.arange(len(begin), dtype=np.uint32), repeats)),
-        pl.Series(clock),
+        _series(np.repeat(np.arange(len(begin), dtype=np.uint32), repeats)),
+        _series(clock),
         None if notation.offset_us is None else pl.repeat(notation.offset_us, len(alike), dtype=pl.Int64, eager=True),
         notation.digits,
     )
@@ -120,6 +121,12 @@ def _cut_alike(text: pl.Series, notation: Notation, pattern: str) -> Parts:
     return merge(len(text), at, parts, rest, cut(text.gather(rest), pattern))
 
 
+def _series(array: Any) -> pl.Series:
+    """A column that takes the array over as it lies in memory."""
+    found: Any = pl.from_arrow(pa.array(array))
+    return found  # type: ignore[no-any-return]
+
+
 def _with_dates(parts: Parts, text: pl.Series, origin: Origin | None) -> Stamps | None:
     dates = read_dates(parts.dates, _rows_of_dates(parts) if len(parts.dates) > 1 else None, origin)
     if dates is None or ((dates.yearless or dates.digits_only) and not parts.has_time):
@@ -128,10 +135,25 @@ def _with_dates(parts: Parts, text: pl.Series, origin: Origin | None) -> Stamps 
     if dates.yearless:
         days, more = rolling.with_years(dates.days.gather(parts.date_at), origin or Origin())
         notes = (*notes, *more)
-        midnight = days.cast(pl.Int64) * DAY_US
+        time = days.cast(pl.Int64) * DAY_US + parts.clock
     else:
-        midnight = (dates.days.cast(pl.Int64) * DAY_US).gather(parts.date_at)
-    return _finish(parts, (midnight + parts.clock).alias("time"), text, dates.notation, notes, dates.readings)
+        time = _together(dates.days.cast(pl.Int64) * DAY_US, parts)
+    return _finish(parts, time.alias("time"), text, dates.notation, notes, dates.readings)
+
+
+def _together(midnight: pl.Series, parts: Parts) -> pl.Series:
+    """Each row's midnight, of its date among the dates, and time of day."""
+    if midnight.null_count() or parts.clock.null_count():
+        return midnight.gather(parts.date_at) + parts.clock
+    days, at, clock = midnight.to_numpy(), parts.date_at.to_numpy(), parts.clock.to_numpy()
+    time = np.empty(len(clock), np.int64)
+
+    def add_block(start: int) -> None:
+        block = slice(start, start + BLOCK)
+        np.add(days[at[block]], clock[block], out=time[block])
+
+    in_threads(add_block, range(0, len(clock), BLOCK), len(clock))
+    return _series(time)
 
 
 def _rows_of_dates(parts: Parts) -> pl.Series:

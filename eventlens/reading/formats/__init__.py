@@ -10,6 +10,7 @@ Modules whose name begins with an underscore are shared parts. `LAST` marks the 
 
 from __future__ import annotations
 
+import hashlib
 import importlib
 import pkgutil
 from dataclasses import replace
@@ -20,9 +21,9 @@ from typing import Protocol, cast
 from eventlens.errors import ReadingError
 from eventlens.reading.formats._again import without_headers
 from eventlens.reading.formats._packed import Source, is_packed
-from eventlens.reading.formats._table import fingerprint
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
+from eventlens.threads import both
 
 HEAD_BYTES = 1 << 16
 
@@ -61,15 +62,14 @@ def formats() -> tuple[Format, ...]:
 def read_source(source: Source, profile: Profile, like: RawTable | None = None) -> RawTable:
     """As read_raw, of a file that may have been unpacked: errors and the table carry the name that the user knows."""
     try:
-        raw = read_raw(source.path, profile, like)
+        raw = read_raw(source.path, profile, like, source.origin)
     except ReadingError as fault:
         if fault.file != str(source.path) or source.path == source.shown:
             raise
         raise ReadingError(fault.wanted, fault.got, fault.remedy, file=source.shown, line=fault.line) from None
     if source.path == source.shown:
         return raw
-    sha256 = raw.sha256 if source.origin == source.path else fingerprint(source.origin)
-    return replace(raw, path=source.shown, sha256=sha256, notes=(*source.notes, *raw.notes))
+    return replace(raw, path=source.shown, notes=(*source.notes, *raw.notes))
 
 
 def is_known(path: Path) -> bool:
@@ -88,8 +88,11 @@ def container_of(path: Path) -> str | None:
     return next((format_.NAME for format_ in formats() if format_.sniff(path, head)), None)
 
 
-def read_raw(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable:
-    """The file as a raw table; ReadingError if it is missing, empty or of no known format."""
+def read_raw(path: Path, profile: Profile, like: RawTable | None = None, origin: Path | None = None) -> RawTable:
+    """The file as a raw table; ReadingError if it is missing, empty or of no known format.
+
+    origin: the file that the user named, where this one came out of it.
+    """
     try:
         with path.open("rb") as file:
             head = file.read(HEAD_BYTES)
@@ -100,6 +103,16 @@ def read_raw(path: Path, profile: Profile, like: RawTable | None = None) -> RawT
         raise ReadingError("a log", "an empty file", "export the dump again", file=path)
     for format_ in formats():
         if format_.sniff(path, head):
-            return without_headers(format_.read(path, profile, like))
+            sha256, raw = both(
+                lambda: _fingerprint(origin or path),
+                lambda: without_headers(format_.read(path, profile, like)),  # noqa: B023 (called here)
+                path.stat().st_size,
+            )
+            return replace(raw, sha256=sha256)
     known = ", ".join(format_.NAME for format_ in formats())
     raise ReadingError(f"one of: {known}", "a binary file of another kind", "export the dump as text", file=path)
+
+
+def _fingerprint(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -53,7 +53,11 @@ def _titles(raw: RawTable) -> Titles:
 def _standing_again(frame: pl.DataFrame, titles: Titles) -> dict[int, Titles]:
     """Positions of the rows that hold all the names in some order, and only these."""
     names = {title for title in titles if title}
-    if not names or not frame.height or any(column.dtype != pl.String and not is_coded(column) for column in frame.iter_columns()):
+    if (
+        not names
+        or not frame.height
+        or any(column.dtype != pl.String and not is_coded(column) for column in frame.iter_columns())
+    ):
         return {}
     first = frame[:, 0]
     spelt = [text for name in names for text in (name, f" {name}", f"{name} ")]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 
 import polars as pl
@@ -12,12 +11,6 @@ from eventlens.errors import ReadingError
 from eventlens.reading.coded import as_text, coded, is_coded
 from eventlens.reading.formats._bounds import check_width
 from eventlens.reading.raw import RawTable
-
-
-def fingerprint(path: Path) -> str:
-    """SHA-256 of the file."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def whole_table(
@@ -53,7 +46,6 @@ def whole_table(
     refused = schema.REJECTED.empty() if rejected is None else rejected.sort("row", maintain_order=True)
     return RawTable(
         path,
-        fingerprint(path),
         name,
         frame,
         lines.cast(schema.ROW),
@@ -87,8 +79,9 @@ def _is_empty(column: pl.Series) -> pl.Expr:
 
 
 def plain_types(frame: pl.DataFrame) -> pl.DataFrame:
-    """Numbers, truth values, instants and texts (plain or coded) only. Nested records become columns `outer.inner`, the rest texts.
+    """Numbers, truth values, instants and texts (plain or coded) only.
 
+    Nested records become columns `outer.inner`, the rest texts.
     Dates and times of day become texts too: a clock is often kept in two such columns.
     """
     while any(isinstance(dtype, pl.Struct) for dtype in frame.dtypes):

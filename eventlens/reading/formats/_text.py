@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import codecs
-import hashlib
 import mmap
 import re
 from dataclasses import dataclass
@@ -13,7 +12,6 @@ from typing import Final
 import numpy as np
 
 from eventlens.errors import ReadingError
-from eventlens.threads import both
 
 _CHUNK: Final = 1 << 22
 _MARKS: Final = (
@@ -38,7 +36,6 @@ class Text:
     source: Path | bytes
     data: bytes | mmap.mmap
     encoding: str
-    sha256: str
     line_count: int
     has_quote: bool
     ends_with_newline: bool
@@ -65,19 +62,19 @@ def open_text(path: Path, stated: str | None) -> Text:
     """The file as text. `stated` is the encoding that the profile names; a wrong one is a ReadingError."""
     with path.open("rb") as file:
         data = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
-    found, sha256 = both(lambda: _survey(data), lambda: _sha256(data), len(data))
+    found = _survey(data)
     give_back(data)
     encoding = stated or _encoding_of(data[: 1 << 16], found.is_utf8)
     if encoding in ("utf-8", "utf8") and found.is_utf8:
         if not found.has_zero and not found.lone_returns:
             lines = found.lines + (data[-1:] != b"\n")
-            return Text(path, data, "utf-8", sha256, lines, found.has_quote, data[-1:] == b"\n", ())
-        return _converted(data[:], "utf-8", sha256, ())
+            return Text(path, data, "utf-8", lines, found.has_quote, data[-1:] == b"\n", ())
+        return _converted(data[:], "utf-8", ())
     decoded, encoding, notes = _decode(data[:], encoding, path, stated is not None)
-    return _converted(decoded.encode(), encoding, sha256, notes)
+    return _converted(decoded.encode(), encoding, notes)
 
 
-def _converted(data: bytes, encoding: str, sha256: str, notes: tuple[str, ...]) -> Text:
+def _converted(data: bytes, encoding: str, notes: tuple[str, ...]) -> Text:
     """The text with line feeds and without zero bytes: memory that was never written holds these."""
     zeros = data.count(b"\0")
     if zeros:
@@ -92,7 +89,7 @@ def _converted(data: bytes, encoding: str, sha256: str, notes: tuple[str, ...]) 
         notes = (*notes, "Line ends of several kinds are mixed.") if lone else notes
     ended = data[-1:] == b"\n"
     lines = data.count(b"\n") + (0 if ended or not data else 1)
-    return Text(data, data, encoding, sha256, lines, b'"' in data, ended, notes)
+    return Text(data, data, encoding, lines, b'"' in data, ended, notes)
 
 
 def count_byte(data: bytes | mmap.mmap, byte: bytes, start: int = 0) -> int:
@@ -150,13 +147,6 @@ def _survey(data: mmap.mmap) -> _Survey:
         if valid and not plain:
             valid = _decodes(decoder, chunk, at + _CHUNK >= len(data))
     return _Survey(valid, lines, has_quote, returns > pairs, has_zero)
-
-
-def _sha256(data: mmap.mmap) -> str:
-    digest = hashlib.sha256()
-    for at in range(0, len(data), _CHUNK):
-        digest.update(data[at : at + _CHUNK])
-    return digest.hexdigest()
 
 
 def _decodes(decoder: codecs.IncrementalDecoder, chunk: bytes, last: bool) -> bool:

@@ -65,7 +65,6 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
     rows = _join_fraction(rows, dialect)
     return RawTable(
         path,
-        text.sha256,
         NAME,
         rows.frame,
         rows.lines,
@@ -146,10 +145,10 @@ def _rows_of(text: Text, dialect: Dialect, cuts: Sequence[int], types: Types) ->
             stack.add(frame)
             lines.append(number)
         number = pl.concat(lines, rechunk=True)
-        whole_table = _coded(stack.whole())
-        if whole_table is None:
+        finished = _finished(stack.whole())
+        if finished is None:
             return None
-        return Rows(whole_table, number, schema.REJECTED.empty(), line - dialect.first_line - len(number))
+        return Rows(finished, number, schema.REJECTED.empty(), line - dialect.first_line - len(number))
 
 
 def _parsed(source: Path | bytes, dialect: Dialect, types: Types, *, whole: bool) -> pl.DataFrame | None:
@@ -165,24 +164,28 @@ def _parsed(source: Path | bytes, dialect: Dialect, types: Types, *, whole: bool
         )
     except pl.exceptions.PolarsError:
         return None
-    # in one piece, else whatever joins a column to it does so at many times the cost; few at a time for the memory
-    height, parts = frame.height, {name: frame.drop_in_place(name) for name in dialect.columns}
-    found = pl.DataFrame(in_threads(lambda name: parts.pop(name).rechunk(), dialect.columns, height))
-    return found if _is_bounded(found.select(pl.col(pl.String))) else None
+    return frame if _is_bounded(frame.select(pl.col(pl.String)).get_columns()) else None
 
 
-def _is_bounded(texts: pl.DataFrame) -> bool:
+def _is_bounded(texts: Sequence[pl.Series]) -> bool:
     """Whether no cell is too long for a record."""
-    return not any((column.str.len_bytes() > LONGEST_CELL).any() for column in texts.iter_columns())
+    return not any((column.str.len_bytes() > LONGEST_CELL).any() for column in texts)
 
 
-def _coded(frame: pl.DataFrame) -> pl.DataFrame | None:
-    """The table with its listed columns coded; None where a text is too long for a record."""
-    columns = in_threads(
-        lambda column: column if column.dtype == pl.String else coded(column), frame.iter_columns(), frame.height
-    )
+def _finished(frame: pl.DataFrame) -> pl.DataFrame | None:
+    """The table with its listed columns coded; None where a text is too long for a record.
+
+    Each column is in one piece, else whatever joins a column to it does so at many times the cost.
+    """
+    height, parts = frame.height, {name: frame.drop_in_place(name) for name in frame.columns}
+
+    def finish(name: str) -> pl.Series:
+        column = parts.pop(name)  # what it was before goes at once
+        return column.rechunk() if column.dtype == pl.String else coded(column)
+
+    columns = in_threads(finish, list(parts), height)
     lists = [column.dtype.categories for column in columns if isinstance(column.dtype, pl.Enum)]
-    return pl.DataFrame(columns) if all(_is_bounded(texts.to_frame()) for texts in lists) else None
+    return pl.DataFrame(columns) if _is_bounded(lists) else None
 
 
 def _all_empty(frame: pl.DataFrame) -> pl.Series | None:
