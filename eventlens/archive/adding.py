@@ -23,12 +23,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-import polars as pl
-
 from eventlens.archive.derive import Months
-from eventlens.archive.dumps import Dump, dumps_in, keep, lay_out, ledger
+from eventlens.archive.dumps import Dump, dumps_in, ledger
 from eventlens.archive.faults import ConflictError
+from eventlens.archive.forms import streamed
 from eventlens.archive.lake import Lake, one_of, quoted
+from eventlens.archive.parts import keep, lay_out
 from eventlens.archive.tables import RECORD
 from eventlens.errors import ArchiveError
 
@@ -93,11 +93,12 @@ def _commit(
     touched = sorted({month for dump in (*new, *moved) for month in dump.months})
     lay_out(lake, [dump for dump in after if set(dump.months) & set(touched)], months.folder)
     tell(f"working out {', '.join(touched)}")
-    rows = pl.concat([months.rows(machine, month, after) for month in touched])
+    found = [months.month(machine, month, after) for month in touched]
     tell("writing")
     where = f"machine = {quoted(machine)} AND {one_of('month', touched)}"
+    rows = streamed((piece for month in found for piece in month.pieces()), RECORD)
     lake.replace(at, where, rows, token(machine), said={"eventlens.import": _said(new)})
-    return Added(machine, tuple(new), known, int(rows["events"].sum()), tuple(touched))
+    return Added(machine, tuple(new), known, sum(month.events for month in found), tuple(touched))
 
 
 def token(machine: str) -> str:

@@ -6,13 +6,14 @@ order does not matter. So the order of adding cannot matter either, and verify c
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import polars as pl
 
 from eventlens.archive.dumps import Dump, by_user_names, with_span
+from eventlens.archive.forms import ROW_GROUP
 from eventlens.archive.tables import EVENT, IMPORT, RECORD, SET_ASIDE, fitted
 from eventlens.errors import ArchiveError, ProfileError, ReadingError
 from eventlens.reading import Log, read
@@ -33,8 +34,50 @@ class _Together:
     """Dumps that were read together."""
 
     events: pl.DataFrame
+    """schema.EVENTS."""
+    counts: pl.DataFrame
+    """file, month, events: how many there are."""
     set_aside: pl.DataFrame
     files: tuple[SourceFile, ...]
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What dumps that were read together hold of a month."""
+
+    events: pl.DataFrame
+    """schema.EVENTS: a tenth of what they take as rows of the archive, which are made as they are written."""
+    files: tuple[SourceFile, ...]
+    set_aside: pl.DataFrame
+    ledger: pl.DataFrame
+
+    def pieces(self) -> Iterator[pl.DataFrame]:
+        """Rows of tables.RECORD without machine and month."""
+        for begin in range(0, self.events.height, ROW_GROUP):
+            rows = _placed(self.events.slice(begin, ROW_GROUP), self.files)
+            yield rows.with_columns(kind=pl.lit(EVENT), place=pl.int_range(begin, begin + pl.len()))
+        yield from (self.set_aside, self.ledger)
+
+
+@dataclass(frozen=True)
+class Month:
+    """A month of a machine, worked out."""
+
+    machine: str
+    month: str
+    parts: tuple[_Part, ...]
+
+    @property
+    def events(self) -> int:
+        """How many there are."""
+        return sum(part.events.height for part in self.parts)
+
+    def pieces(self) -> Iterator[pl.DataFrame]:
+        """tables.RECORD, some rows at a time: events, rows set aside, ledger."""
+        labels = {"machine": pl.lit(self.machine), "month": pl.lit(self.month)}
+        for part in self.parts:
+            for rows in part.pieces():
+                yield fitted(rows.with_columns(**labels), RECORD)
 
 
 class Months:
@@ -46,43 +89,41 @@ class Months:
 
     def looked_at(self, dump: Dump) -> Dump:
         """The dump with its months and its first and last record, from reading it alone."""
+        self._kept = {}
         log = read_dumps([dump], self.folder)
-        months = log.events["time"].dt.strftime("%Y-%m").unique().to_list()
+        found = _together(log)
         first, last = log.segments["start"].min(), log.segments["end"].max()
-        known = with_span(dump, months, first, last)  # type: ignore[arg-type]
-        self._kept = {frozenset([known.key]): _together(log, [known])}
+        known = with_span(dump, found.counts["month"].to_list(), first, last)  # type: ignore[arg-type]
+        self._kept = {frozenset([known.key]): found}
         return known
 
-    def rows(self, machine: str, month: str, dumps: Iterable[Dump]) -> pl.DataFrame:
-        """tables.RECORD of a month; dumps: all of the machine. Dumps with different profiles are read apart."""
+    def month(self, machine: str, month: str, dumps: Iterable[Dump]) -> Month:
+        """A month; dumps: all of the machine. Dumps with different profiles are read apart."""
         here = sorted((dump for dump in dumps if month in dump.months), key=lambda dump: (dump.name, dump.file))
-        parts = [fitted(RECORD.empty(), RECORD)]
+        parts = []
         for stated in sorted({dump.stated for dump in here}, key=lambda stated: stated.sha256 or ""):
             group = [dump for dump in here if dump.stated == stated]
-            parts += _of_month(self._together(group), month, group)
-        labels = (pl.lit(machine).alias("machine"), pl.lit(month).alias("month"))
-        return fitted(pl.concat(parts).with_columns(*labels), RECORD)
+            parts.append(_of_month(self._together(group), month, group))
+        return Month(machine, month, tuple(parts))
 
     def _together(self, dumps: Sequence[Dump]) -> _Together:
         key = frozenset(dump.key for dump in dumps)
         if key not in self._kept:
-            self._kept = {key: _together(read_dumps(dumps, self.folder), dumps)}
+            self._kept = {}  # what is kept goes before more is read
+            found = _together(read_dumps(dumps, self.folder))
+            _check(found.counts, dumps)
+            self._kept = {key: found}
         return self._kept[key]
 
 
-def _together(log: Log, dumps: Sequence[Dump]) -> _Together:
-    events = log.events.select(
-        "time",
-        "value",
-        "row",
-        place=pl.int_range(pl.len()),
-        month=pl.col("time").dt.strftime("%Y-%m"),
-        signal=pl.col("signal").cast(pl.String),
-        segment=pl.col("segment").cast(pl.Int64),
-    )
-    found = _Together(_placed(events, log.files), _placed(log.rejected, log.files), log.files)
-    _check(found.events, dumps)
-    return found
+def _together(log: Log) -> _Together:
+    days = log.events.lazy().select("row", day=pl.col("time").dt.date())
+    if len(log.files) == 1:
+        counts = days.group_by("day").len("events").collect().with_columns(file=pl.lit(log.files[0].sha256))
+    else:
+        counts = _placed(days.collect(), log.files).group_by("file", "day").len("events")
+    months = counts.group_by("file", month=pl.col("day").dt.strftime("%Y-%m")).agg(pl.col("events").sum())
+    return _Together(log.events, months.sort("file", "month"), _placed(log.rejected, log.files), log.files)
 
 
 def _placed(rows: pl.DataFrame, files: Sequence[SourceFile]) -> pl.DataFrame:
@@ -103,10 +144,10 @@ def _placed(rows: pl.DataFrame, files: Sequence[SourceFile]) -> pl.DataFrame:
     )
 
 
-def _check(events: pl.DataFrame, dumps: Sequence[Dump]) -> None:
+def _check(counts: pl.DataFrame, dumps: Sequence[Dump]) -> None:
     """ArchiveError where dumps read together show other months than each alone: their stamps are ambiguous."""
     months = {dump.file: set(dump.months) for dump in dumps}
-    for file, month in events.select("file", "month").unique().sort("file", "month").iter_rows():
+    for file, month in counts.select("file", "month").iter_rows():
         if month not in months[file]:
             dump = next(dump for dump in dumps if dump.file == file)
             raise ArchiveError(
@@ -116,19 +157,19 @@ def _check(events: pl.DataFrame, dumps: Sequence[Dump]) -> None:
             )
 
 
-def _of_month(found: _Together, month: str, dumps: Sequence[Dump]) -> list[pl.DataFrame]:
+def _of_month(found: _Together, month: str, dumps: Sequence[Dump]) -> _Part:
     """Events, rows set aside and ledger of a month."""
-    events = found.events.filter(pl.col("month") == month).with_columns(
-        kind=pl.lit(EVENT), place=pl.int_range(pl.len())
-    )
     homed = pl.Series([dump.file for dump in dumps if dump.home == month], dtype=pl.String)
     aside = found.set_aside.filter(pl.col("file").is_in(homed.implode())).with_columns(kind=pl.lit(SET_ASIDE))
-    counts = {dump.file: _accounts(dump, found.files, events, aside) for dump in dumps}
+    events = dict(found.counts.filter(pl.col("month") == month).select("file", "events").iter_rows())
+    counts = {dump.file: _accounts(dump, found.files, events.get(dump.file, 0), aside) for dump in dumps}
     ledger = pl.DataFrame([_row(dump) | counts[dump.file] for dump in dumps], schema_overrides=dict(RECORD.schema))
-    return [fitted(part, RECORD) for part in (events, aside, ledger)]
+    begin = pl.lit(f"{month}-01").str.to_datetime("%Y-%m-%d", time_unit="us", time_zone="UTC")
+    within = pl.col("time").is_between(begin, begin.dt.offset_by("1mo"), closed="left")
+    return _Part(found.events.filter(within), found.files, aside, ledger)
 
 
-def _accounts(dump: Dump, files: Sequence[SourceFile], events: pl.DataFrame, aside: pl.DataFrame) -> dict[str, int]:
+def _accounts(dump: Dump, files: Sequence[SourceFile], events: int, aside: pl.DataFrame) -> dict[str, int]:
     mine = [file for file in files if file.sha256 == dump.file]
     return {
         "rows": sum(file.rows for file in mine),
@@ -136,7 +177,7 @@ def _accounts(dump: Dump, files: Sequence[SourceFile], events: pl.DataFrame, asi
         "rejected": sum(file.rejected for file in mine),
         "blank": sum(file.blank for file in mine),
         "repeated": sum(file.repeated for file in mine),
-        "events": int((events["file"] == dump.file).sum()),
+        "events": events,
         "set_aside": int((aside["file"] == dump.file).sum()),
     }
 

@@ -1,4 +1,4 @@
-"""Dumps as files: taken in by their bytes, put into the archive in parts, and laid out again as they were.
+"""Dumps as files: taken in by their bytes, and as the ledger knows them.
 
 Name and time of writing are part of the evidence: stamps without a year or a date are completed from them.
 """
@@ -16,14 +16,14 @@ from pathlib import Path
 from typing import Any, Final
 
 import polars as pl
-import pyarrow as pa
 
-from eventlens.archive.lake import Lake, one_of, quoted
-from eventlens.archive.tables import DUMPS, IMPORT, RECORD
+from eventlens.archive.lake import Lake, quoted
+from eventlens.archive.tables import IMPORT, RECORD
 from eventlens.errors import ArchiveError, ProfileError, ReadingError
 from eventlens.reading.profile import Profile, load_profile
 
-PART_BYTES: Final = 1 << 22
+BLOCK: Final = 1 << 22
+"""Bytes that are copied at once."""
 _DUMP_COLUMNS: Final = ("machine", "file", "name", "size", "modified_ns", "months", "home", "first", "last")
 _LEDGER_COLUMNS: Final = (*_DUMP_COLUMNS, "profile", "profile_sha256", "profile_text", "who", "added")
 
@@ -95,7 +95,7 @@ def take(path: str | Path, folder: Path, machine: str, stated: Stated, who: str,
     digest, size = hashlib.sha256(), 0
     try:
         with source.open("rb") as given, _room(rough) as copy:
-            while block := given.read(PART_BYTES):
+            while block := given.read(BLOCK):
                 digest.update(block)
                 size += len(block)
                 copy(block)
@@ -151,81 +151,6 @@ def dumps_in(rows: pl.DataFrame) -> list[Dump]:
         row["months"] = tuple(row["months"].split())
         dumps.append(Dump(stated=stated, **row))
     return dumps
-
-
-def keep(lake: Lake, dumps: Sequence[Dump], folder: Path) -> None:
-    """Puts the bytes of laid-out dumps into the archive, unless they are there already. They count as added only with
-    their rows in the ledger: bytes alone are never read.
-    """
-    at = lake.made(DUMPS.name)
-    for machine, home in sorted({(dump.machine, dump.home) for dump in dumps}):
-        here = [dump for dump in dumps if (dump.machine, dump.home) == (machine, home)]
-        where = f"machine = {quoted(machine)} AND month = {quoted(home)} AND part = 0"
-        where += f" AND {one_of('file', [dump.file for dump in here])}"
-        known = set(lake.read(at, DUMPS, where, ["file"])["file"])
-        if new := [dump for dump in here if dump.file not in known]:
-            schema = pa.schema(
-                [
-                    *(pa.field(name, pa.string()) for name in ("machine", "month", "file")),
-                    pa.field("part", pa.int64()),
-                    pa.field("parts", pa.int64()),
-                    pa.field("data", pa.binary()),
-                ]
-            )
-            lake.append(at, pa.RecordBatchReader.from_batches(schema, _parts(new, folder, schema)))
-
-
-def _parts(dumps: Sequence[Dump], folder: Path, schema: pa.Schema) -> Iterator[pa.RecordBatch]:
-    for dump in dumps:
-        parts = -(-dump.size // PART_BYTES)
-        with dump.place(folder).open("rb") as file:
-            for part in range(parts):
-                row = [dump.machine, dump.home, dump.file, part, parts, file.read(PART_BYTES)]
-                yield pa.RecordBatch.from_arrays(
-                    [pa.array([cell], field.type) for cell, field in zip(row, schema, strict=True)], schema=schema
-                )
-
-
-def lay_out(lake: Lake, dumps: Sequence[Dump], folder: Path) -> None:
-    """Writes dumps of the archive into a folder, those that lie there already not again.
-
-    ArchiveError where bytes are missing or are not those that were added.
-    """
-    missing = [dump for dump in dumps if not dump.place(folder).exists()]
-    for machine, home in sorted({(dump.machine, dump.home) for dump in missing}):
-        here = {dump.file: dump for dump in missing if (dump.machine, dump.home) == (machine, home)}
-        _fetch(lake, machine, home, here, folder)
-    for dump in missing:
-        path = dump.place(folder)
-        if not path.exists() or path.stat().st_size != dump.size:
-            raise lost(dump, "not all its bytes are there")
-        with path.open("rb") as file:
-            if hashlib.file_digest(file, "sha256").hexdigest() != dump.file:
-                raise lost(dump, "bytes that are not those that were added")
-        os.utime(path, ns=(dump.modified_ns, dump.modified_ns))
-
-
-def _fetch(lake: Lake, machine: str, home: str, dumps: dict[str, Dump], folder: Path) -> None:
-    at = lake.opened(DUMPS.name)
-    where = f"machine = {quoted(machine)} AND month = {quoted(home)} AND {one_of('file', list(dumps))}"
-    for dump in dumps.values():
-        dump.place(folder).parent.mkdir(exist_ok=True)
-    with lake.said("an archive that can be read"):
-        for batch in lake.stream(at, where, "file, part, data"):
-            for row in pa.table(batch).to_pylist():
-                path = dumps[row["file"]].place(folder)
-                with path.open("r+b" if path.exists() else "wb") as file:
-                    file.seek(row["part"] * PART_BYTES)
-                    file.write(row["data"])
-
-
-def lost(dump: Dump, got: str) -> ArchiveError:
-    """What is said of a dump whose bytes are not as they were."""
-    return ArchiveError(
-        f"the dump '{dump.name}' of {dump.machine} as it was added ({dump.file[:12]})",
-        got,
-        "restore the archive from a copy, or add the dump again",
-    )
 
 
 def by_user_names(fault: ReadingError | ProfileError, dumps: Sequence[Dump]) -> ReadingError | ProfileError:

@@ -43,6 +43,11 @@ def one_of(column: str, values: Sequence[str]) -> str:
     return f"{column} IN ({', '.join(quoted(value) for value in values)})"
 
 
+def _name(at: DeltaTable) -> str:
+    """Which of our tables it is."""
+    return at.table_uri.rstrip("/").rpartition("/")[2]
+
+
 class Lake:
     """The tables of one archive."""
 
@@ -134,7 +139,7 @@ class Lake:
         """The table, brought to the present form if it is of an older one: with the columns that came since."""
         from deltalake import Field, Schema
 
-        name = at.table_uri.rstrip("/").rpartition("/")[2]
+        name = _name(at)
         known = {field.name for field in at.schema().fields}
         fields = [pa.field(n, arrow(c.dtype)) for n, c in TABLES[name].columns.items() if n not in known]
         if not fields:
@@ -177,13 +182,13 @@ class Lake:
         from deltalake import write_deltalake
 
         with self.said("an archive that can be written"):
-            write_deltalake(at, rows, mode="append", schema_mode="merge", writer_properties=properties())
+            write_deltalake(at, rows, mode="append", schema_mode="merge", writer_properties=properties(_name(at)))
 
     def replace(
         self,
         at: DeltaTable,
         where: str,
-        rows: pl.DataFrame,
+        rows: pl.DataFrame | pa.RecordBatchReader,
         *tokens: str,
         said: dict[str, str] | None = None,
     ) -> None:
@@ -200,7 +205,7 @@ class Lake:
                 rows,
                 mode="overwrite",
                 predicate=where,
-                writer_properties=properties(),
+                writer_properties=properties(_name(at)),
                 commit_properties=CommitProperties(custom_metadata=said or {}, app_transactions=taken),
             )
 
@@ -214,7 +219,7 @@ class Lake:
         try:
             with self.said("an archive that can be written"):
                 if len(at.file_uris(file_pruning_predicate=mine)) > SMALL_FILES:
-                    at.optimize.compact(partition_filters=mine, writer_properties=properties())
+                    at.optimize.compact(partition_filters=mine, writer_properties=properties(name))
                     at.create_checkpoint()  # so that opening need not read every commit again
         except ConflictError:
             return
@@ -244,7 +249,7 @@ class Lake:
         """
         if (folder := folder_of(self.root)) is None:
             return
-        name = at.table_uri.rstrip("/").rpartition("/")[2]
+        name = _name(at)
         actions = pa.table(at.get_add_actions(flatten=True))
         for path, size in zip(actions["path"].to_pylist(), actions["size_bytes"].to_pylist(), strict=True):
             file = folder / name / unquote(path)

@@ -13,7 +13,7 @@ import polars as pl
 
 from eventlens.archive.stated import apply, counting, with_shifts
 from eventlens.causes.facts import load_knowledge
-from eventlens.comparison.cut import cut, instant_of
+from eventlens.comparison.cut import instant_of, part_of, stretches
 from eventlens.errors import EventlensError
 from eventlens.machine import Machine
 from eventlens.reading import Log
@@ -34,15 +34,13 @@ def window(log: Log, start: Instant = None, end: Instant = None) -> Log:
     """
     begin, stop = bounds(start, end, log.timezone)
     first, last = log.segments["start"].min(), log.segments["end"].max()
-    if stop is not None and stop < last:  # type: ignore[operator]
-        if stop <= first:  # type: ignore[operator]
-            raise nothing_in(first, last, log.timezone)
-        log = cut(log, stop)[0]
-    if begin is not None and begin > first:  # type: ignore[operator]
-        if begin >= log.segments["end"].max():  # type: ignore[operator]
-            raise nothing_in(first, last, log.timezone)
-        log = cut(log, begin)[1]
-    return log
+    if stop is not None and stop <= first:  # type: ignore[operator]
+        raise nothing_in(first, last, log.timezone)
+    stop = stop if stop is not None and stop < last else None  # type: ignore[operator]
+    begin = begin if begin is not None and begin > first else None  # type: ignore[operator]
+    if begin is not None and begin >= stretches(log.segments, None, stop)["end"].max():  # type: ignore[operator]
+        raise nothing_in(first, last, log.timezone)
+    return log if begin is None and stop is None else part_of(log, begin, stop)
 
 
 def bounds(start: Instant, end: Instant, timezone: str) -> tuple[datetime | None, datetime | None]:

@@ -14,7 +14,8 @@ import polars as pl
 from eventlens.archive import entries, export, verify, views, works
 from eventlens.archive.adding import Added, add_dumps
 from eventlens.archive.derive import read_dumps
-from eventlens.archive.dumps import Dump, Stated, dumps_in, lay_out, ledger, take
+from eventlens.archive.dumps import Dump, Stated, dumps_in, ledger, take
+from eventlens.archive.parts import lay_out
 from eventlens.archive.period import Instant, bounds, nothing_in, review_period, window
 from eventlens.archive.spans import one_profile, touched_by, zone_of
 from eventlens.archive.tables import ENTRIES, RECORD

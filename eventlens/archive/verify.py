@@ -14,9 +14,10 @@ from typing import Any
 import polars as pl
 
 from eventlens.archive.derive import Months
-from eventlens.archive.dumps import Dump, dumps_in, lay_out, ledger
+from eventlens.archive.dumps import Dump, dumps_in, ledger
 from eventlens.archive.entries import identity
 from eventlens.archive.lake import Lake, quoted
+from eventlens.archive.parts import lay_out
 from eventlens.archive.tables import DUMPS, ENTRIES, EVENT, RECORD, SET_ASIDE, TABLES
 from eventlens.errors import EventlensError
 
@@ -124,7 +125,7 @@ def _month(
             yield f"{machine} {month}: of {rows} rows of '{name}' the ledger accounts for {taken + rejected + blank}."
     if doubtful or not set(here["file"]) <= {dump.file for dump in sound}:
         return
-    anew = months.rows(machine, month, sound)
+    anew = pl.concat(months.month(machine, month, sound).pieces())
     if not _of(anew, EVENT).equals(_of(stored, EVENT)):
         yield f"{machine} {month}: the events are not those of its dumps."
     if not _of(anew, SET_ASIDE).equals(_of(stored, SET_ASIDE)):
@@ -165,7 +166,7 @@ def _entries(lake: Lake) -> Iterator[str]:
 def _waste(lake: Lake, rows: pl.DataFrame) -> Iterator[str]:
     """Dumps whose adding was cut off after their bytes were kept."""
     try:
-        kept = lake.read(lake.table(DUMPS.name), DUMPS, "part = 0", ["machine", "file"])
+        kept = lake.read(lake.table(DUMPS.name), DUMPS, columns=["machine", "file"])
     except EventlensError:  # said with the dumps that miss their bytes
         return
     if kept.is_empty():

@@ -22,10 +22,11 @@ import polars as pl
 
 from eventlens import schema
 from eventlens.archive.derive import read_dumps
-from eventlens.archive.dumps import Dump, dumps_in, lay_out, ledger
+from eventlens.archive.dumps import Dump, dumps_in, ledger
 from eventlens.archive.entries import entries, latest_machine, machine_now
 from eventlens.archive.faults import ConflictError
 from eventlens.archive.lake import Lake, one_of, quoted
+from eventlens.archive.parts import lay_out
 from eventlens.archive.period import NoRecordError, review_period
 from eventlens.archive.spans import Spans, one_profile, touched_by, weeks_in, zone_of
 from eventlens.archive.stated import WORK, counting

@@ -32,8 +32,19 @@ def cut(log: Log, at: datetime, until: datetime | None = None) -> tuple[Log, Log
     if until < at:
         raise EventlensError("an end of the work not before its beginning", f"{until} before {at}", "exchange the two")
     for instant in (at, until):
-        _check(log, instant)
+        _check(log.segments, log.timezone, instant)
     return _part(log, None, at), _part(log, until, None)
+
+
+def part_of(log: Log, begin: datetime | None, end: datetime | None) -> Log:
+    """The log from `begin` up to, but not including, `end`: that before a cut at `end`, of which that after a cut at
+    `begin`, at the cost of what lies between. None: it is not cut there. EventlensError as of cut.
+    """
+    if end is not None:
+        _check(log.segments, log.timezone, end)
+    if begin is not None:
+        _check(stretches(log.segments, None, end), log.timezone, begin)
+    return _part(log, begin, end)
 
 
 def instant_of(given: str | datetime, timezone: str) -> datetime:
@@ -54,13 +65,13 @@ def instant_of(given: str | datetime, timezone: str) -> datetime:
     return (when if when.tzinfo else when.replace(tzinfo=ZoneInfo(timezone))).astimezone(UTC)
 
 
-def _check(log: Log, at: datetime) -> None:
-    zone = ZoneInfo(log.timezone)
-    first, last = log.segments["start"].min(), log.segments["end"].max()
+def _check(segments: pl.DataFrame, timezone: str, at: datetime) -> None:
+    zone = ZoneInfo(timezone)
+    first, last = segments["start"].min(), segments["end"].max()
     shown, span = _text(at, zone), f"{_text(first, zone)} to {_text(last, zone)}"
     if not first < at < last:  # type: ignore[operator]
-        raise EventlensError("an instant within the log", shown, f"choose one within {span} ({log.timezone})")
-    here = log.segments.select(before=pl.col("end") <= at, after=pl.col("start") >= at)
+        raise EventlensError("an instant within the log", shown, f"choose one within {span} ({timezone})")
+    here = segments.select(before=pl.col("end") <= at, after=pl.col("start") >= at)
     # by a clock that was set back an instant comes twice: the stretches before and after it do not part cleanly
     through = here.filter(~pl.col("before") & ~pl.col("after")).height
     order = here.select(place=pl.col("after").cast(pl.Int8) - pl.col("before").cast(pl.Int8))["place"]
@@ -76,17 +87,13 @@ def _text(instant: Any, zone: ZoneInfo) -> str:
 
 def _part(log: Log, begin: datetime | None, end: datetime | None) -> Log:
     """The log from `begin` up to, but not including, `end`."""
-    segments, events = log.segments, log.events
-    if begin is not None:
-        events = pl.concat([_standing(log, begin), events.filter(pl.col("time") >= begin)])
-        segments = segments.filter((pl.col("end") > begin) | (pl.col("start") >= begin)).with_columns(
-            pl.col("start").clip(lower_bound=begin)
-        )
-    if end is not None:
-        events = events.filter(pl.col("time") < end)
-        segments = segments.filter(pl.col("start") < end).with_columns(pl.col("end").clip(upper_bound=end))
+    segments = stretches(log.segments, begin, end)
     first = segments["segment"].min() or 0
-    events = events.filter(pl.col("segment").is_in(segments["segment"].implode()))
+    inside = [] if begin is None else [pl.col("time") >= begin]
+    inside += [] if end is None else [pl.col("time") < end]
+    events = log.events.filter(*inside, pl.col("segment").is_in(segments["segment"].implode()))
+    if begin is not None:
+        events = pl.concat([_standing(log, begin), events])
     rows = events.group_by("segment").agg(rows=pl.len().cast(pl.UInt32))
     segments = segments.drop("rows").join(rows, on="segment", how="left", maintain_order="left")
     # holes and steps are those between two stretches of the part; one that the cut lies in is in neither part
@@ -101,18 +108,23 @@ def _part(log: Log, begin: datetime | None, end: datetime | None) -> Log:
     ).check()
 
 
+def stretches(segments: pl.DataFrame, begin: datetime | None, end: datetime | None) -> pl.DataFrame:
+    """schema.SEGMENTS between two instants; their rows are those of the whole log."""
+    if begin is not None:
+        reached = (pl.col("end") > begin) | (pl.col("start") >= begin)
+        segments = segments.filter(reached).with_columns(pl.col("start").clip(lower_bound=begin))
+    if end is not None:
+        segments = segments.filter(pl.col("start") < end).with_columns(pl.col("end").clip(upper_bound=end))
+    return segments
+
+
 def _standing(log: Log, at: datetime) -> pl.DataFrame:
     """The last record of each signal before `at` in the stretch that goes on through it, moved to `at`."""
     through = log.segments.filter((pl.col("start") < at) & (pl.col("end") > at))["segment"]
-    before = log.events.filter(pl.col("segment").is_in(through.implode()) & (pl.col("time") < at))
-    return (
-        before.with_row_index("place")
-        .group_by("signal", maintain_order=True)
-        .last()
-        .sort("place")
-        .select(pl.lit(at).cast(schema.TIME).alias("time"), *(n for n in schema.EVENTS.columns if n != "time"))
-        .select(*schema.EVENTS.columns)
-    )
+    before = log.events.lazy().with_row_index("place").filter(pl.col("time") < at)
+    before = before.filter(pl.col("segment").is_in(through.implode()))
+    places = before.group_by("signal").agg(pl.col("place").last()).collect()["place"].sort()
+    return log.events[places].with_columns(pl.lit(at).cast(schema.TIME).alias("time"))
 
 
 def _names(log: Log, events: pl.DataFrame) -> pl.DataFrame:

@@ -8,8 +8,8 @@ from typing import Final
 
 import polars as pl
 
-from eventlens.archive.dumps import lay_out
 from eventlens.archive.lake import Lake
+from eventlens.archive.parts import lay_out
 from eventlens.archive.tables import TABLES
 from eventlens.archive.weekly import room
 from eventlens.archive.weeks import program, reviewed

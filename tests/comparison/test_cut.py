@@ -10,7 +10,7 @@ import pytest
 
 import eventlens
 from eventlens import EventlensError, schema
-from eventlens.comparison.cut import cut, instant_of
+from eventlens.comparison.cut import cut, instant_of, part_of
 from eventlens.reading.log import Log
 from eventlens.wiring import review_log
 from tests.comparison.stories import log_of, spaced, work
@@ -98,6 +98,32 @@ def test_holes_and_steps_stay_with_their_side() -> None:
     before, after = cut(holed(), at(250))
     assert (before.holes.height, after.holes.height) == (1, 0)
     assert after.segments["segment"].to_list() == [0]
+
+
+TABLES = ("events", "segments", "holes", "clock_steps", "names", "rejected")
+
+
+@pytest.mark.parametrize("end", [None, 45, 150, 210.5, 230, 299])
+@pytest.mark.parametrize("begin", [None, 0.5, 11, 40, 120, 200, 212, 240])
+def test_a_part_is_what_two_cuts_leave(begin: float | None, end: float | None) -> None:
+    log = holed()
+    low, high = (None if second is None else at(second) for second in (begin, end))
+
+    def cut_twice() -> Log:
+        rest = log if high is None else cut(log, high)[0]
+        return rest if low is None else cut(rest, low)[1]
+
+    last = 100 if end is not None and 100 <= end <= 200 else end or 300  # before `end`; the hole is from 100 to 200
+    if begin is not None and begin >= last:
+        for way in (cut_twice, lambda: part_of(log, low, high)):
+            with pytest.raises(EventlensError, match=r"within 2026-03-02 06:00:00 to 2026-03-02 06:0\d:"):
+                way()
+        return
+    found = cut_twice()
+    part = part_of(log, low, high)
+    for table in TABLES:
+        assert getattr(part, table).equals(getattr(found, table)), table
+    assert replace(part, **{table: getattr(found, table) for table in TABLES}) == found
 
 
 def test_work_on_the_machine_is_on_neither_side() -> None:
