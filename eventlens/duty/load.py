@@ -110,6 +110,8 @@ def weighed(intervals: pl.DataFrame, steps: pl.DataFrame) -> pl.DataFrame:
     every change of the load, and where an interval or what is known begins or ends; what holds is carried to the next
     cut.
     """
+    if steps.is_empty():
+        return pl.DataFrame(schema={"n": intervals["n"].dtype, "ratio": pl.Float64, "s": pl.Float64})
     load = [
         steps.select("segment", time="start", ratio="ratio", order=1),
         steps.select("segment", time="end", ratio=pl.lit(-1.0), order=0),  # not known from here on

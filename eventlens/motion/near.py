@@ -42,6 +42,12 @@ def around(
     return _with(_with(frame, intervals, place, before, parts), intervals, _next(place, intervals), after, parts)
 
 
+def neighbours(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
+    """The places of what `latest` and `following` give; null where that is nothing."""
+    place = _latest(frame, at, intervals)
+    return _here(frame, intervals, place), _here(frame, intervals, _next(place, intervals))
+
+
 def _latest(frame: pl.DataFrame, at: pl.Expr, intervals: pl.DataFrame) -> pl.Series:
     """For each row: the place of the last interval that began at or before `at`, in whatever segment; null if none."""
     if frame.is_empty() or intervals.is_empty():
@@ -65,11 +71,16 @@ def _with(
     """Adds the parts of the intervals at these places, where they are of the same segment."""
     if frame.is_empty() or intervals.is_empty():
         return frame.hstack([intervals[name].clear(frame.height).alias(f"{prefix}_{name}") for name in parts])
+    found = intervals.select(pl.col(name).alias(f"{prefix}_{name}") for name in parts)
+    return frame.hstack(found[_here(frame, intervals, place)])
+
+
+def _here(frame: pl.DataFrame, intervals: pl.DataFrame, place: pl.Series) -> pl.Series:
+    """The places of intervals that are of the segment of their row, else null."""
+    if frame.is_empty() or intervals.is_empty():
+        return place
     here = intervals["segment"].gather(place) == frame["segment"]
-    if not here.all():
-        place = place.set(~here, None)
-    found = intervals.select(pl.col(name).alias(f"{prefix}_{name}") for name in parts)[place]
-    return frame.hstack(found)
+    return place if here.all() else place.set(~here, None)
 
 
 def without(frame: pl.DataFrame, *prefixes: str) -> pl.DataFrame:

@@ -8,6 +8,7 @@ of the log cuts is censored: it counts as a start only if its start was seen, an
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 import polars as pl
 
@@ -16,7 +17,7 @@ from eventlens.limits import limit
 from eventlens.motion.common import CommonParameters, common_drop_outs
 from eventlens.motion.endings import EndingParameters, with_dips, with_ending
 from eventlens.motion.kinds import of_last_ended
-from eventlens.motion.near import around, latest, merged, seconds, time_on, without
+from eventlens.motion.near import around, latest, merged, neighbours, seconds, time_on, without
 from eventlens.motion.states import States
 from eventlens.spill import laid_down
 from eventlens.threads import in_threads
@@ -133,38 +134,30 @@ def _with_command(frame: pl.DataFrame, commands: pl.DataFrame, p: RunParameters,
     return without(frame, "called")
 
 
-_CONFIRMED = ("start", "end", "end_seen", "start_row", "end_row")
-
-
 def _with_brake(frame: pl.DataFrame, released: pl.DataFrame, p: RunParameters) -> pl.DataFrame:
     """Adds the brake's confirmation: the one that came during the run, else one that was on when it began."""
-    frame = around(frame, pl.col("start"), released, "resting", "coming", _CONFIRMED)
-    lag = pl.duration(microseconds=round(p.brake_lag_s * 1e6))
-    comes = (pl.col("coming_start") <= pl.col("end")).fill_null(value=False)
-    was_on = (pl.col("resting_end") > pl.col("start")).fill_null(value=False)
+    resting, coming = neighbours(frame, pl.col("start"), released)
+    last, _ = neighbours(frame, pl.col("end"), released)
+    lag = timedelta(seconds=p.brake_lag_s)
+    resting_end = released["end"].gather(resting)
+    comes = (released["start"].gather(coming) <= frame["end"]).fill_null(value=False)
+    was_on = (resting_end > frame["start"]).fill_null(value=False)
     # a confirmation that falls just after a quick restart belongs to the stop before
-    fresh = comes & (~was_on | (pl.col("resting_end") < pl.col("start") + lag).fill_null(value=False))
-
-    def pick(part: str) -> pl.Expr:
-        return pl.when(fresh).then(f"coming_{part}").when(was_on).then(f"resting_{part}")
-
-    frame = frame.with_columns(brake_on=pick("start"), brake_on_row=pick("start_row"))
+    fresh = comes & (~was_on | (resting_end < frame["start"] + lag).fill_null(value=False))
+    first = coming.zip_with(fresh, resting.set(~was_on, None))
+    brake_on = released["start"].gather(first)
     # of a confirmation that bounced, or went and came again, the last one tells when the brake set
-    frame = latest(frame, pl.col("end"), released, "last", ("start", "end", "end_seen", "end_row"))
-    later = (pl.col("last_start") >= pl.col("brake_on")).fill_null(value=False)
+    later = (released["start"].gather(last) >= brake_on).fill_null(value=False)
+    last = last.zip_with(later, first)
+    last = last.set(~released["end_seen"].gather(last).fill_null(value=False), None)
     frame = frame.with_columns(
-        _brake_end=pl.when(later).then("last_end").otherwise(pick("end")),
-        _brake_end_seen=pl.when(later).then("last_end_seen").otherwise(pick("end_seen")).fill_null(value=False),
-        _brake_end_row=pl.when(later).then("last_end_row").otherwise(pick("end_row")),
+        brake_on=brake_on,
+        brake_on_row=released["start_row"].gather(first),
+        brake_off=released["end"].gather(last),
+        brake_off_row=released["end_row"].gather(last),
     )
-    frame = frame.with_columns(
-        brake_off=pl.when("_brake_end_seen").then("_brake_end"),
-        release_time_s=pl.when((pl.col("brake_on") >= pl.col("start")) & pl.col("start_seen")).then(
-            seconds("brake_on", "start")
-        ),
-        brake_off_row=pl.when("_brake_end_seen").then("_brake_end_row"),
-    )
-    return without(frame, "resting", "coming", "last", "_brake")
+    begun = (pl.col("brake_on") >= pl.col("start")) & pl.col("start_seen")
+    return frame.with_columns(release_time_s=pl.when(begun).then(seconds("brake_on", "start")))
 
 
 def _with_fast(frame: pl.DataFrame, states: States, motion: str, p: RunParameters) -> pl.DataFrame:
