@@ -9,7 +9,7 @@ import polars as pl
 
 from eventlens.causes.complaints import LOSSES, Complaint
 from eventlens.causes.signs import Sign, excess_factor, lines, lines_behind, share_factor, tail
-from eventlens.causes.subject import inside
+from eventlens.causes.subject import Subject, inside
 from eventlens.motion.near import seconds
 
 EARLY_S: Final = 1.0
@@ -55,12 +55,11 @@ def signs(complaint: Complaint) -> Iterator[Sign]:
 
 def _direction(complaint: Complaint, moments: pl.DataFrame) -> Iterator[Sign]:
     """One direction or both, against the running time (starts, for what is lost at the start) of each."""
-    runs = complaint.subject.runs_of(complaint.motion)
-    losses = complaint.question.key in LOSSES
-    weight = pl.col("duration_s").sum() if losses else pl.len().cast(pl.Float64)
-    use = dict(runs.group_by("direction", maintain_order=True).agg(weight).iter_rows())
+    motion, losses = complaint.motion, complaint.question.key in LOSSES
     if complaint.question.key == "no_start":
         use = _presses(complaint)
+    else:
+        use = complaint.subject.once(f"directions of {motion} {losses}", lambda own: _used(own, motion, time=losses))
     whole = sum(use.values())
     counts = dict(moments["direction"].drop_nulls().value_counts().iter_rows())
     tries = sum(counts.values())
@@ -77,6 +76,12 @@ def _direction(complaint: Complaint, moments: pl.DataFrame) -> Iterator[Sign]:
     yield Sign("both_directions", 1 / factor, text, rows, p)
 
 
+def _used(subject: Subject, motion: str | None, *, time: bool) -> dict[str, float]:
+    """Running time, or starts, of each direction of the motion."""
+    weight = pl.col("duration_s").sum() if time else pl.len().cast(pl.Float64)
+    return dict(subject.runs_of(motion).group_by("direction", maintain_order=True).agg(weight).iter_rows())
+
+
 def _presses(complaint: Complaint) -> dict[str, float]:
     """How often each direction of the motion was commanded."""
     motion = complaint.motion
@@ -89,14 +94,14 @@ def _presses(complaint: Complaint) -> dict[str, float]:
 
 def _when(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:
     """When in a run things are lost, against the running time that lies there."""
-    runs = complaint.subject.runs_of(complaint.motion)
+    subject, motion = complaint.subject, complaint.motion
     known = cases.filter(pl.col("after").is_not_null() & (pl.col("at") <= pl.col("run_end")))
-    tries, running = known.height, float(runs["duration_s"].sum())
+    running, soon = subject.once(f"running and early time of {motion}", lambda own: _early(own, motion))
+    tries = known.height
     if not tries or running <= 0:
         return
     early = known.filter(pl.col("after") <= EARLY_S)
-    driven = runs.select(left=seconds("end", pl.max_horizontal(pl.coalesce("brake_on", "start"), "start")).clip(0.0))
-    exposure = float(driven["left"].clip(upper_bound=EARLY_S).sum()) / running
+    exposure = soon / running
     factor = share_factor(early.height, tries, exposure, 0.85)
     text = f"{early.height} of {tries} within {EARLY_S:g} s of the release, which is {exposure:.0%} of the running time"
     rows = lines_behind(early)
@@ -105,6 +110,13 @@ def _when(complaint: Complaint, cases: pl.DataFrame) -> Iterator[Sign]:
     yield Sign("lost_spread", 1 / factor, text, lines_behind(known), p)
     yield from _at_start(complaint, known, running)
     yield from _at_fast(complaint, known, running)
+
+
+def _early(subject: Subject, motion: str | None) -> tuple[float, float]:
+    """Running time of the motion [s], and how much of it lies within EARLY_S of a release."""
+    runs = subject.runs_of(motion)
+    driven = runs.select(left=seconds("end", pl.max_horizontal(pl.coalesce("brake_on", "start"), "start")).clip(0.0))
+    return float(runs["duration_s"].sum()), float(driven["left"].clip(upper_bound=EARLY_S).sum())
 
 
 def _at_start(complaint: Complaint, known: pl.DataFrame, running: float) -> Iterator[Sign]:

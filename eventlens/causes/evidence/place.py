@@ -56,8 +56,9 @@ def _at_start(complaint: Complaint, runs: pl.DataFrame) -> bool:
         return True
     if complaint.question.key not in LOSSES:
         return False
-    near = inside(complaint.moments, runs.with_columns(end="start"), 0.0, START_S)
-    return int(near.sum()) > complaint.moments.height / 2
+    begun = complaint.moments.select("at").join_asof(runs.select(begun="start"), left_on="at", right_on="begun")
+    near = begun.select((seconds("at", "begun") <= START_S).sum()).item()
+    return int(near) > complaint.moments.height / 2
 
 
 def _other_motions(complaint: Complaint) -> Iterator[Sign]:
