@@ -11,6 +11,7 @@ import polars as pl
 import pytest
 
 from eventlens.reading import coded, counters, read, values
+from eventlens.reading.files import read_raws
 from eventlens.reading.formats import delimited, read_raw
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
@@ -118,6 +119,23 @@ def test_the_list_of_a_parser_goes_with_its_columns() -> None:
     assert "a text of its own" in kind.categories
     del column
     assert "a text of its own" not in kind.categories
+
+
+def test_files_of_one_dump_share_one_list(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second file knows its texts in another order, and one more."""
+    lines = changes(["0", "1"] * 40 + ["1", "0", "off", "off"] * 20).splitlines()
+    first = write(tmp_path, "\n".join([*lines[:81], ""]), "a.csv")
+    second = write(tmp_path, "\n".join([lines[0], *lines[81:], ""]), "b.csv")
+    stated = write(tmp_path, CHANGES, "profile.toml")
+    one, other = (raw.frame["State"] for raw in read_raws([first, second], Profile()))
+    assert coded.is_coded(one)
+    assert one.dtype == other.dtype
+    assert one.cast(pl.String).to_list() + other.cast(pl.String).to_list() == [line.split(";")[2] for line in lines[1:]]
+    kept = read([first, second], stated)
+    monkeypatch.setattr(delimited, "repeat", lambda cells: False)
+    assert kept.events.equals(read([first, second], stated).events)
+    monkeypatch.setattr(coded, "MOST", 2)
+    assert coded.of_either([one.dtype, other.dtype]) is None
 
 
 def test_each_text_of_a_coded_column_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
