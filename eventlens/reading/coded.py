@@ -72,6 +72,15 @@ def by_text(column: pl.Series, function: Callable[[pl.Series], pl.Series]) -> pl
     return function(texts).gather(at)
 
 
+def of_either(types: Collection[pl.DataType]) -> pl.Enum | None:
+    """The type of columns that hold the texts of any of these types; None where one is not coded, or of too many."""
+    lists = [dtype.categories for dtype in types if isinstance(dtype, pl.Enum)]
+    if not lists or len(lists) < len(types):
+        return None
+    texts = pl.concat(lists).unique(maintain_order=True)
+    return pl.Enum(texts) if len(texts) <= MOST else None
+
+
 def text_of(column: pl.Series) -> pl.Series:
     """The column as text, if it is coded; else itself."""
     return column.cast(pl.String) if is_coded(column) else column

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
@@ -12,7 +12,7 @@ import polars as pl
 
 from eventlens.errors import ReadingError
 from eventlens.reading.clock import read_clock
-from eventlens.reading.coded import as_text
+from eventlens.reading.coded import as_text, of_either
 from eventlens.reading.formats import is_known, read_source
 from eventlens.reading.formats._packed import STDIN, Source, holding_stdin, unpacked
 from eventlens.reading.profile import Profile
@@ -76,7 +76,6 @@ def _alike(raws: list[RawTable], model: Path) -> list[RawTable]:
     """The tables with the same columns in the same types; ReadingError where a column is missing."""
     if len(raws) == 1:
         return raws
-    raws = [replace(raw, frame=as_text(raw.frame)) for raw in raws]
     sparse = dict.fromkeys(column for raw in raws if raw.sparse for column in raw.frame.columns)
     wanted = next(raw for raw in raws if raw.path == model).frame.columns
     union = list(dict.fromkeys((*wanted, *sparse)))
@@ -93,14 +92,16 @@ def _alike(raws: list[RawTable], model: Path) -> list[RawTable]:
             empty = [pl.lit(None, pl.String).alias(column) for column in missing]
             raws[at] = replace(raw, frame=raw.frame.with_columns(empty))
     for column in union:
-        types = {raw.frame[column].dtype for raw in raws}
+        types = dict.fromkeys(raw.frame[column].dtype for raw in raws)
         if len(types) > 1:
             common = _common(types)
             raws = [replace(raw, frame=raw.frame.with_columns(_cast(raw.frame[column], common))) for raw in raws]
     return raws
 
 
-def _common(types: set[pl.DataType]) -> pl.DataType:
+def _common(types: Collection[pl.DataType]) -> pl.DataType:
+    if coded := of_either(types):
+        return coded
     if all(dtype.is_integer() for dtype in types) and pl.UInt64 not in types:
         return pl.Int64()
     if all(dtype.is_numeric() for dtype in types):

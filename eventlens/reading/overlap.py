@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from eventlens.reading.coded import by_text
 from eventlens.reading.raw import RawTable
 
 HEADS: Final = 3
@@ -58,7 +59,7 @@ class Tape:
 
         columns hold name and value; seam: line of the oldest row of a ring buffer (0: the file begins with it).
         """
-        cells = [_cell(raw.frame[name]) for name in columns]
+        cells = [by_text(raw.frame[name], _cell).fill_null("") for name in columns]
         unread = [pl.when(pl.col("_t").is_null()).then(pl.col(name).cast(pl.String)) for name in time_columns]
         rows = raw.frame.select(time_columns).with_columns(time.alias("_t"))
         rows = rows.select("_t", *(part.alias(f"_u{at}") for at, part in enumerate(unread)))

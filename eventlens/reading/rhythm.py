@@ -19,6 +19,8 @@ FEWEST_BEATS: Final = 10
 """Records a heartbeat has at least (common practice, no source)."""
 NEIGHBOURS: Final = 4
 """Gaps on either side that say which period holds at a gap (common practice, no source)."""
+BLOCK: Final = 1 << 13
+"""Gaps whose neighbours are sorted at once: they stay in the processor's cache (measured)."""
 FEWEST_PAUSES: Final = 3
 COUPLED: Final = (0.5, 0.8)
 """Pauses are rest, not holes, if half of all changes of some name lie at pauses, and changes of it at eight of ten of
@@ -26,6 +28,7 @@ them: then the beat is part of the work (common practice, no source)."""
 
 Micros = npt.NDArray[np.int64]
 Positions = npt.NDArray[np.intp]
+Reals = npt.NDArray[np.float64]
 Edges = Sequence[Positions]
 """Positions of the rows at which a name changes its value, for each name that may tell of work."""
 
@@ -81,9 +84,31 @@ def regular_gap_us(gaps: Micros) -> int | None:
         return round(median)
     if len(gaps) < FEWEST_BEATS:
         return None
-    around = pl.Series(gaps).cast(pl.Float64).rolling_median(2 * NEIGHBOURS + 1, min_samples=1, center=True).to_numpy()
+    around = _local_median(gaps)
     near = np.count_nonzero(np.abs(gaps - around) <= REGULAR_WITHIN * around)
     return round(median) if near >= REGULAR * len(gaps) else None
+
+
+def _local_median(gaps: Micros) -> Reals:
+    """The median of each gap and its NEIGHBOURS on either side; at the ends, of those that are there.
+
+    All windows of a block are sorted at once, by exchanging neighbours until none is out of order (odd-even
+    transposition sort): several times faster than one after the other.
+    """
+    width, rows = 2 * NEIGHBOURS + 1, len(gaps)
+    found = np.empty(rows)
+    for begin in range(0, rows - width + 1, BLOCK):
+        block = gaps[begin : begin + BLOCK + width - 1]
+        number = len(block) - width + 1
+        window = [block[at : at + number] for at in range(width)]
+        for turn in range(width):
+            for at in range(turn % 2, width - 1, 2):
+                low, high = window[at], window[at + 1]
+                window[at], window[at + 1] = np.minimum(low, high), np.maximum(low, high)
+        found[begin + NEIGHBOURS : begin + NEIGHBOURS + number] = window[NEIGHBOURS]
+    for at in (*range(NEIGHBOURS), *range(rows - NEIGHBOURS, rows)):
+        found[at] = np.median(gaps[max(at - NEIGHBOURS, 0) : at + NEIGHBOURS + 1])
+    return found
 
 
 def sample_rhythm(time: pl.Series, segment: pl.Series, edges: Edges = ()) -> Rhythm | None:

@@ -7,15 +7,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
 import polars as pl
 import pytest
 
-from eventlens.reading import coded, counters, quality, read, values
+from eventlens.reading import coded, counters, read, values
+from eventlens.reading.files import read_raws
 from eventlens.reading.formats import delimited, read_raw
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
-from eventlens.reading.quality import _BLOCK, GAPS_LOOKED_AT, find_step_us
 from tests.reading.reading_logs import write
 
 CELLS = ["K12", None, "K11", "K12", "", "K11"]
@@ -122,6 +121,23 @@ def test_the_list_of_a_parser_goes_with_its_columns() -> None:
     assert "a text of its own" not in kind.categories
 
 
+def test_files_of_one_dump_share_one_list(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second file knows its texts in another order, and one more."""
+    lines = changes(["0", "1"] * 40 + ["1", "0", "off", "off"] * 20).splitlines()
+    first = write(tmp_path, "\n".join([*lines[:81], ""]), "a.csv")
+    second = write(tmp_path, "\n".join([lines[0], *lines[81:], ""]), "b.csv")
+    stated = write(tmp_path, CHANGES, "profile.toml")
+    one, other = (raw.frame["State"] for raw in read_raws([first, second], Profile()))
+    assert coded.is_coded(one)
+    assert one.dtype == other.dtype
+    assert one.cast(pl.String).to_list() + other.cast(pl.String).to_list() == [line.split(";")[2] for line in lines[1:]]
+    kept = read([first, second], stated)
+    monkeypatch.setattr(delimited, "repeat", lambda cells: False)
+    assert kept.events.equals(read([first, second], stated).events)
+    monkeypatch.setattr(coded, "MOST", 2)
+    assert coded.of_either([one.dtype, other.dtype]) is None
+
+
 def test_each_text_of_a_coded_column_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     read_cells: list[int] = []
     plain = values._plain
@@ -135,34 +151,3 @@ def test_a_coded_counter_counts() -> None:
     column = coded.coded(listed([str(at % 16) for at in range(64)]))
     assert counters.count_of(column).to_list() == [at % 16 for at in range(64)]
     assert counters.counter_columns(column.to_frame("Beat"), ["Beat"]) == ("Beat",)
-
-
-def test_the_step_of_a_long_record_is_that_of_gaps_from_all_over_it() -> None:
-    """Of a record three times as long as is looked at, a twentieth shows the finer step: more than 0.5 %."""
-    rows = 3 * GAPS_LOOKED_AT
-    gaps = np.full(rows, 100_000)
-    gaps[-rows // 20 :] = 10_000
-    gaps[::7] = 0
-    time, segment = pl.Series(np.cumsum(gaps)), pl.repeat(0, rows, dtype=pl.UInt32, eager=True)
-    assert find_step_us(time, segment, 1000) == 10_000
-    assert find_step_us(time.head(rows // 2), segment.head(rows // 2), 1000) == 100_000
-
-
-@pytest.mark.parametrize("rows", [1, 2, 500, _BLOCK - 1, _BLOCK, _BLOCK + 2, 5 * _BLOCK])
-def test_gaps_are_picked_evenly_whatever_the_blocks(rows: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Against a plain list of them."""
-    monkeypatch.setattr(quality, "GAPS_LOOKED_AT", 300)
-    stamps = [at * at % 97 + at * 60 for at in range(rows)]
-    stretch = [at // 1000 for at in range(rows)]
-    pairs = zip(stamps[1:], stamps, stretch[1:], stretch, strict=False)
-    gaps = [later - before for later, before, one, other in pairs if later > before and one == other]
-    every = len(gaps) // 300 + 1 if len(gaps) > 300 else 1
-    found = quality._some_gaps(pl.Series(stamps, dtype=pl.Int64), pl.Series(stretch, dtype=pl.UInt32))
-    assert found.tolist() == gaps[::every]
-
-
-def test_a_gap_across_stretches_is_none() -> None:
-    """Steps of 100 ms in each stretch; a millisecond between them says nothing."""
-    time = pl.Series(np.concatenate([np.arange(200) * 100_000, 19_901_000 + np.arange(200) * 100_000]))
-    segment = pl.Series(np.repeat([0, 1], 200), dtype=pl.UInt32)
-    assert find_step_us(time, segment, 1000) == 100_000
