@@ -141,7 +141,9 @@ def verify(
     if done.faults:
         raise typer.Exit(FAULTY)
     if sweep:
-        gone = found.sweep()
+        from eventlens.live.sweep import sweep as following
+
+        gone = found.sweep() + following(archive)
         if not quiet:
             say(f"eventlens: {_count(gone, 'file')} deleted")
 
