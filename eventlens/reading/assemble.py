@@ -94,10 +94,9 @@ def build_log(paths: Sequence[Path], profile: Profile) -> Log:
         profile = with_proposals(profile, proposals)
         shape = replace(shape, layout="words") if profile.words and shape.layout == "samples" else shape
         found = replace(found, shape=shape)
+    extract = layouts()[str(shape.layout)].extract
     extracted, duplicates = both(
-        lambda: layouts()[str(shape.layout)].extract(found.stretches, profile),
-        lambda: _duplicates(record, shape),
-        record.frame.height,
+        lambda: extract(found.stretches, profile), lambda: _duplicates(record, shape), len(record.time)
     )
     events = loosen(extracted.events, record.undated, record.time, record.lines, found.proof.segment)
     events, lost = forget(events, record.rejected, found.stretches, profile)

@@ -171,7 +171,6 @@ def name_rows(
     """
     mapped = rows.mapped
     one_stretch = segment.is_empty() or segment[-1] == segment[0]
-    stretch = [] if one_stretch else ["segment"]
     counted, found = both(
         lambda: codes.value_counts(name="rows"),
         lambda: _edges_of_signals(rows, events, one_stretch=one_stretch),
@@ -179,11 +178,10 @@ def name_rows(
     )
     counts = dict(counted.iter_rows())
     counts |= {entry: counts.get(name, 0) for name, entry in further}
-    nameless = pl.Series([m.source is None for m in mapped], dtype=pl.Boolean)
-    if value is not None and nameless.any():
-        unmapped = nameless.gather(codes)
-        other = pl.DataFrame({"code": codes, "value": value, "segment": segment}).filter(unmapped).lazy()
-        found |= _edges(other, ["code", *stretch])
+    unmapped = pl.Series([m.source is None for m in mapped], dtype=pl.Boolean)
+    if value is not None and unmapped.any():
+        other = pl.DataFrame({"code": codes, "value": value, "segment": segment}).filter(unmapped.gather(codes))
+        found |= _edges(other.lazy(), ["code"] if one_stretch else ["code", "segment"])
     several = {mapped[name].name for name, _ in further}
     out: list[dict[str, object]] = []
     for at, name in enumerate(mapped):
