@@ -13,7 +13,8 @@ import numpy as np
 
 from eventlens.errors import ReadingError
 
-_CHUNK: Final = 1 << 22
+_CHUNK: Final = 1 << 20
+"""Bytes looked at together: they stay in the processor's cache."""
 _MARKS: Final = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
