@@ -118,15 +118,19 @@ def ranges_of(rows: Sequence[int], files: Sequence[SourceFile]) -> tuple[list[st
     rows: ascending. Neighbouring lines are one range; lines in ranges beyond RANGES_SHOWN are only counted.
     """
     ranges: list[tuple[SourceFile, int, int]] = []
+    said = 0
     for row in rows:
         file = max((f for f in files if f.first_row <= row), key=lambda f: f.first_row, default=files[0])
         line = row - file.first_row + file.first_line
         if ranges and ranges[-1][0] is file and ranges[-1][2] + 1 == line:
             ranges[-1] = (file, ranges[-1][1], line)
-        else:
+        elif len(ranges) < RANGES_SHOWN:
             ranges.append((file, line, line))
+        else:
+            break  # there may be a million more, which nobody reads
+        said += 1
     shown = [
         (f"{file.name} " if len(files) > 1 else "") + (f"{first}" if first == last else f"{first}-{last}")
-        for file, first, last in ranges[:RANGES_SHOWN]
+        for file, first, last in ranges
     ]
-    return shown, sum(last - first + 1 for _, first, last in ranges[RANGES_SHOWN:])
+    return shown, len(rows) - said
