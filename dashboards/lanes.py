@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,7 +12,6 @@ import polars as pl
 from dashboards import bins, words
 from dashboards.tables import Lane, LaneBins, LanesView, Measure, Window
 from dashboards.wallclock import INSTANT, WallClock, whole
-from eventlens.threads import in_threads
 
 EXACT_MOST: Final = 1_000
 """Intervals in view up to which they are drawn exactly; more of them make a browser slow (measured)."""
@@ -63,12 +62,6 @@ def _in_order(states: pl.DataFrame) -> pl.DataFrame:
     return states.sort("signal", "start", maintain_order=True) if back or apart else states
 
 
-def _stretches(states: pl.DataFrame) -> Iterable[tuple[str, int, int]]:
-    """Each signal with its first row and how many it has."""
-    runs = states.select(pl.col("signal").rle()).unnest("signal")
-    return zip(runs["value"], runs["len"].cum_sum() - runs["len"], runs["len"], strict=True)
-
-
 class Lanes:
     """Every signal of one log."""
 
@@ -77,16 +70,14 @@ class Lanes:
         self.record, self.clock = record, clock
         self._states = _in_order(record.states)
         start, end, on = whole(self._states["start"]), whole(self._states["end"]), self._states["on"].to_numpy()
-        places = [(str(signal), first, first + count) for signal, first, count in _stretches(self._states)]
-
-        def made(place: tuple[str, int, int]) -> tuple[bins.Track, _Rows]:
-            _, first, after = place
-            began, ended = start[first:after], end[first:after]
-            return bins.Track.of(began, ended, on[first:after]), _Rows.of(first, began, ended)
-
-        found = dict(zip((signal for signal, *_ in places), in_threads(made, places, len(start)), strict=True))
-        self._tracks = {signal: track for signal, (track, _) in found.items()}
-        self._spans = {signal: rows for signal, (_, rows) in found.items()}
+        self._tracks: dict[str, bins.Track] = {}
+        self._spans: dict[str, _Rows] = {}
+        row = 0
+        for signal, count in self._states.group_by("signal", maintain_order=True).len().iter_rows():
+            own = slice(row, row + count)
+            self._tracks[signal] = bins.Track.of(start[own], end[own], on[own])
+            self._spans[signal] = _Rows.of(row, start[own], end[own])
+            row += count
         self.lanes = tuple((named or _lane)(name) for name in record.order if name in self._tracks)
         held = {str(signal): self._held(part) for (signal,), part in record.events.group_by("signal")}
         self._measures = {name: held[name] for name in record.order if name in held and len(held[name][0])}
