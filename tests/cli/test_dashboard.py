@@ -49,13 +49,16 @@ main(["dashboard", sys.argv[1], "--port", "0", "--host", sys.argv[2], "--keep", 
 def test_serves_the_review_until_interrupted(host: str, log: Path, tmp_path: Path) -> None:
     command = [sys.executable, "-c", SERVER, str(log), host, str(tmp_path / "kept")]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
-        assert process.stderr is not None
-        told = process.stderr.readline()
-        address = next(word for word in told.split() if word.startswith("http://127.0.0.1:"))
-        with urllib.request.urlopen(address, timeout=20) as answer:
-            assert answer.read() == b"starts: 3"  # by hand, see the log
-        process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=20)
+        try:
+            assert process.stderr is not None
+            told = process.stderr.readline()
+            address = next(word for word in told.split() if word.startswith("http://127.0.0.1:"))
+            with urllib.request.urlopen(address, timeout=20) as answer:
+                assert answer.read() == b"starts: 3"  # by hand, see the log
+            process.send_signal(signal.SIGINT)
+            out, err = process.communicate(timeout=20)
+        finally:
+            process.kill()  # whatever failed: nobody waits for it
     assert (process.returncode, out, err) == (0, "", "")
 
 

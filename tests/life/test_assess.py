@@ -343,7 +343,8 @@ def test_days_by_the_local_calendar() -> None:
     assert days["day"].to_list() == [date(2026, 3, 2), date(2026, 3, 3)]
     assert days["weekday"].to_list() == [1, 2]
     assert days["observed"].to_list() == pytest.approx([18 / 24, 12 / 24])
-    amounts = used(days, pl.Series([at(HOUR), at(20 * HOUR)], dtype=TIME), pl.Series([1.0, 2.5]), "Europe/Lisbon")
+    on = pl.Series([date(2026, 3, 2), date(2026, 3, 3)])
+    amounts = used(days, on, pl.Series([1.0, 2.5]))
     assert amounts["use"].to_list() == [1.0, 2.5]
     assert per_working_day(amounts) == pytest.approx(1.75)
 
