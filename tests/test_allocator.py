@@ -7,18 +7,33 @@ import subprocess
 import sys
 from pathlib import Path
 
-from eventlens.allocator import KEPT, VARIABLE, keep_freed_memory
+from eventlens.allocator import KEPT, LONG, VARIABLE, keep_freed_memory
 
 ROOT = Path(__file__).parent.parent
 
 
 def test_a_setting_of_the_user_stays() -> None:
     own = {VARIABLE: "dirty_decay_ms:0"}
-    keep_freed_memory(own)
+    keep_freed_memory([], own)
     assert own == {VARIABLE: "dirty_decay_ms:0"}
     none: dict[str, str] = {}
-    keep_freed_memory(none)
+    keep_freed_memory(["review", "no such file", "\0", "x" * 5000, str(ROOT)], none)
     assert none == {VARIABLE: KEPT}
+
+
+def test_of_long_files_nothing_is_kept(tmp_path: Path) -> None:
+    one, other = tmp_path / "one", tmp_path / "other"
+    for path, size in ((one, LONG // 2), (other, LONG // 2)):
+        with path.open("wb") as file:
+            file.truncate(size)  # a file of holes: it takes no room
+    just: dict[str, str] = {}
+    keep_freed_memory(["review", str(one), str(other)], just)
+    assert just == {VARIABLE: KEPT}
+    with other.open("ab") as file:
+        file.write(b"x")
+    more: dict[str, str] = {}
+    keep_freed_memory(["review", str(one), str(other)], more)
+    assert more == {}
 
 
 def test_a_command_sets_it_before_polars_is_loaded_and_the_allocator_understands_it() -> None:

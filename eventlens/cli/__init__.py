@@ -82,7 +82,7 @@ def top(
 def main(args: Sequence[str] | None = None) -> None:
     """Runs one command (that of the process, unless args are given) and ends the process with its exit status."""
     tolerate_any_character()
-    keep_freed_memory()
+    keep_freed_memory(sys.argv[1:] if args is None else args)
     try:
         app(args=args, prog_name="eventlens")
     except EventlensError as fault:

@@ -109,7 +109,7 @@ def measured(way: str, path: Path) -> dict[str, Any]:
     """One way in a fresh process."""
     command = [sys.executable, "-m", "tests.benchmarks.beside", "--only", way, "--log", str(path)]
     environment = dict(os.environ)
-    keep_freed_memory(environment)  # as the command does; for all ways, so that it favours none
+    keep_freed_memory([str(path)], environment)  # as the command does; for all ways, so that it favours none
     done = subprocess.run(command, env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
         raise SystemExit(f"{way} on {path.name} ended with status {done.returncode}: {done.stderr[-2000:]}")
