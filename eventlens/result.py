@@ -27,6 +27,7 @@ from eventlens.machine import Machine
 from eventlens.motion.kinds import JogParameters
 from eventlens.motion.known import signal_quality
 from eventlens.reading.log import Log
+from eventlens.spill import MANY
 from eventlens.threads import in_threads
 
 
@@ -105,8 +106,10 @@ class Review:
         return kinds_of_work(self.runs, self.machine.machine.rated_load_kg)
 
     def complete(self) -> Review:
-        """The review itself, with all that is only worked out when it is asked for: side by side, not in turn."""
-        in_threads(lambda part: getattr(self, part), ("causes", "life", "work"), self.states.height)
+        """The review itself, with all that is only worked out when it is asked for: side by side, or for the memory in
+        turn where the log is long."""
+        rows = self.states.height if self.log.events.height < MANY else 0
+        in_threads(lambda part: getattr(self, part), ("causes", "life", "work"), rows)
         return self
 
     def with_checks(self, made: Iterable[str]) -> Review:

@@ -33,7 +33,7 @@ from eventlens.reading import read
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
 from eventlens.result import Review
-from eventlens.spill import give_back
+from eventlens.spill import MANY, give_back
 from eventlens.statistics.bursts import BurstParameters
 from eventlens.statistics.rates import rate
 from eventlens.threads import both, in_threads
@@ -161,13 +161,18 @@ def _found(
 ) -> tuple[dict[str, MotionCounts], pl.DataFrame, pl.DataFrame]:
     """The counts of each motion, occurrences, and what could not be assessed. runs: times as the clock showed them."""
     places = _places(context)
+    rows = log.events.height
     work: list[Callable[[], Any]] = [  # the longest first: so nobody waits for it at the end
         lambda: _windings(context, axis),
         lambda: _lifts(log, context.machine, runs),
         lambda: _counts(log, context.machine, runs, axis),
-        *(partial(_looked_for, context, *place) for place in places),
     ]
-    windings, lifts, counted, *looked = in_threads(lambda make: make(), work, log.events.height)
+    looks: list[Callable[[], Any]] = [partial(_looked_for, context, *place) for place in places]
+    if rows < MANY:
+        done = in_threads(lambda make: make(), work + looks, rows)
+    else:  # of a long log what takes most memory in turn
+        done = [make() for make in work] + in_threads(lambda make: make(), looks, rows)
+    windings, lifts, counted, *looked = done
     if "hoist" in counted:
         assumed = bool(windings) and context.machine.machine.two_windings is None
         counted["hoist"] = replace(counted["hoist"], lifts=lifts, windings=windings, windings_assumed=assumed)

@@ -184,16 +184,16 @@ def _kinds(subject: str, items: pl.DataFrame, *, rated: bool) -> pl.DataFrame:
 def _values(items: pl.DataFrame, *, rated: bool, like: pl.DataFrame) -> Floats:
     """The features in steps that a person would tell apart, each in one stretch of memory; what is not known stands in
     the middle of those of `like` that are."""
-    columns = []
-    for name in FEATURES:
-        of, known = items[name].cast(pl.Float64), like[name].drop_nulls().cast(pl.Float64)
-        if known.is_empty():
-            continue
-        filled = (of.fill_null(known.median()) if of.null_count() else of).to_numpy()
+    known = {name: like[name].drop_nulls().cast(pl.Float64) for name in FEATURES}
+    names = [name for name in FEATURES if len(known[name])]
+    values = np.empty((len(names), items.height))
+    for row, name in zip(values, names, strict=True):
+        of = items[name].cast(pl.Float64)
+        filled = (of.fill_null(known[name].median()) if of.null_count() else of).to_numpy()
         if name == "load" and not rated:  # no rated load: shares of the highest
-            filled = filled / max(float(known.max() or 0.0), 1e-9)  # type: ignore[arg-type]
-        columns.append(np.log(filled) if name in _BY_LOGARITHM else 2 * filled)
-    return np.array(columns).T
+            filled = filled / max(float(known[name].max() or 0.0), 1e-9)  # type: ignore[arg-type]
+        row[:] = np.log(filled) if name in _BY_LOGARITHM else 2 * filled
+    return values.T
 
 
 def _groups(drawn: Floats, values: Floats) -> IntArray:
