@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import random
 from pathlib import Path
 
@@ -11,9 +12,10 @@ from reading_logs import profile, read_text, write
 
 from eventlens.errors import ReadingError
 from eventlens.reading import inspect, read, read_table, table_rows
-from eventlens.reading.formats import formats, read_raw
+from eventlens.reading.formats import delimited, formats, read_raw
 from eventlens.reading.layouts import layouts
 from eventlens.reading.profile import Profile
+from eventlens.reading.raw import RawTable
 
 ROWS = [
     ("2024-05-13 06:00:00.000", "RUN", "1"),
@@ -212,3 +214,25 @@ def test_inspection_of_samples_and_of_a_tab_separated_file(tmp_path: Path) -> No
     assert found.time_columns == ("date", "time")
     assert [(seen.name, seen.rows) for seen in found.names] == [("K1", 2), ("K2", 1)]
     assert "delimiter:    tab" in found.to_text()
+
+
+def test_a_file_that_is_written_to_while_it_is_read_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("Time;Tag;State\n2026-03-02 06:00:00;K11;1\n2026-03-02 06:00:01;K11;0\n")
+    before = path.read_bytes()
+    assert not read_raw(path, Profile()).notes
+    read = delimited.read
+
+    def read_and_grow(path: Path, profile: Profile, like: RawTable | None) -> RawTable:
+        found = read(path, profile, like)
+        with path.open("a") as file:
+            file.write("2026-03-02 06:00:02;K11;1\n")
+        return found
+
+    monkeypatch.setattr(delimited, "read", read_and_grow)
+    raw = read_raw(path, Profile())
+    assert raw.sha256 == hashlib.sha256(before).hexdigest()
+    assert raw.notes == (
+        f"The file went from {len(before)} to {len(before) + 26} bytes while it was read: its hash is of the first "
+        f"{len(before)}, and rows behind them may be cut off or missing; read it again.",
+    )

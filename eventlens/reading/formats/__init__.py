@@ -26,6 +26,7 @@ from eventlens.reading.raw import RawTable
 from eventlens.threads import both
 
 HEAD_BYTES = 1 << 16
+_BLOCK = 1 << 20
 
 
 class Format(Protocol):
@@ -103,16 +104,31 @@ def read_raw(path: Path, profile: Profile, like: RawTable | None = None, origin:
         raise ReadingError("a log", "an empty file", "export the dump again", file=path)
     for format_ in formats():
         if format_.sniff(path, head):
-            sha256, raw = both(
-                lambda: _fingerprint(origin or path),
-                lambda: without_headers(format_.read(path, profile, like)),  # noqa: B023 (called here)
-                path.stat().st_size,
-            )
-            return replace(raw, sha256=sha256)
+            return _read_and_hashed(format_, path, profile, like, origin or path)
     known = ", ".join(format_.NAME for format_ in formats())
     raise ReadingError(f"one of: {known}", "a binary file of another kind", "export the dump as text", file=path)
 
 
-def _fingerprint(path: Path) -> str:
+def _read_and_hashed(format_: Format, path: Path, profile: Profile, like: RawTable | None, origin: Path) -> RawTable:
+    """The table with the hash of the file that the user named, both at once; a note where that was written to."""
+    size = origin.stat().st_size
+    sha256, raw = both(
+        lambda: _fingerprint(origin, size),
+        lambda: without_headers(format_.read(path, profile, like)),
+        path.stat().st_size,
+    )
+    now = origin.stat().st_size
+    if now != size:
+        grown = f"The file went from {size} to {now} bytes while it was read: its hash is of the first {size}, "
+        raw = replace(raw, notes=(*raw.notes, grown + "and rows behind them may be cut off or missing; read it again."))
+    return replace(raw, sha256=sha256)
+
+
+def _fingerprint(path: Path, size: int) -> str:
+    """SHA-256 of the first bytes of a file."""
+    digest = hashlib.sha256()
     with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+        while size > 0 and (block := file.read(min(size, _BLOCK))):
+            digest.update(block)
+            size -= len(block)
+    return digest.hexdigest()
