@@ -27,7 +27,7 @@ from eventlens.machine import Machine
 from eventlens.motion.kinds import JogParameters
 from eventlens.motion.known import signal_quality
 from eventlens.reading.log import Log
-from eventlens.spill import MANY
+from eventlens.spill import is_long
 from eventlens.threads import in_threads
 
 
@@ -108,7 +108,7 @@ class Review:
     def complete(self) -> Review:
         """The review itself, with all that is only worked out when it is asked for: side by side, or for the memory in
         turn where the log is long."""
-        rows = self.states.height if self.log.events.height < MANY else 0
+        rows = 0 if is_long(self.log.events.height) else self.states.height
         in_threads(lambda part: getattr(self, part), ("causes", "life", "work"), rows)
         return self
 

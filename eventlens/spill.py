@@ -28,10 +28,15 @@ _maps: WeakSet[mmap.mmap] = WeakSet()
 _lock: Final = Lock()
 
 
+def is_long(records: int) -> bool:
+    """Whether a log of so many records needs memory so much that time is given for it."""
+    return records >= MANY
+
+
 def laid_down(frame: pl.DataFrame, records: int) -> pl.DataFrame:
     """The same table from a file, if it is long; the table itself where the disk has no room for it. records: of the
     log that it belongs to."""
-    if records < MANY or frame.estimated_size() < LONG:
+    if not is_long(records) or frame.estimated_size() < LONG:
         return frame
     try:
         with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:

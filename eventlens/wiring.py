@@ -33,7 +33,7 @@ from eventlens.reading import read
 from eventlens.reading.log import Log
 from eventlens.reading.profile import Profile
 from eventlens.result import Review
-from eventlens.spill import MANY, give_back
+from eventlens.spill import give_back, is_long
 from eventlens.statistics.bursts import BurstParameters
 from eventlens.statistics.rates import rate
 from eventlens.threads import both, in_threads
@@ -168,10 +168,10 @@ def _found(
         lambda: _counts(log, context.machine, runs, axis),
     ]
     looks: list[Callable[[], Any]] = [partial(_looked_for, context, *place) for place in places]
-    if rows < MANY:
-        done = in_threads(lambda make: make(), work + looks, rows)
-    else:  # of a long log what takes most memory in turn
+    if is_long(rows):  # what takes most memory in turn
         done = [make() for make in work] + in_threads(lambda make: make(), looks, rows)
+    else:
+        done = in_threads(lambda make: make(), work + looks, rows)
     windings, lifts, counted, *looked = done
     if "hoist" in counted:
         assumed = bool(windings) and context.machine.machine.two_windings is None

@@ -15,12 +15,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import eventlens
-from eventlens import spill
+from eventlens import result, spill, wiring
 from eventlens.duty import windings
 from eventlens.machine import Machine
 from eventlens.motion import states
 from eventlens.reading.formats import delimited
 from eventlens.simulation import Faults, Scenario, simulate
+from eventlens.threads import in_threads
 from tests.logs import at
 
 HEADER = "time,signal,value"
@@ -108,6 +109,23 @@ def test_a_long_log_is_reviewed_as_a_short_one(lines: list[str], whole: str, pie
         patch.setattr(spill, "mapped", lambda path, real=spill.mapped: opened.append(path) or real(path))
         assert reviewed(Path(folder), [lines], repeat_header=True) == whole
     assert len(opened) > 10  # events, states, runs, what patterns share
+
+
+def test_of_a_long_log_what_takes_most_memory_goes_in_turn(
+    lines: list[str], whole: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked, completed = [], []
+    monkeypatch.setattr(
+        wiring, "in_threads", lambda do, items, rows: looked.append(len(items)) or in_threads(do, items, rows)
+    )
+    monkeypatch.setattr(
+        result, "in_threads", lambda do, items, rows: completed.append(rows) or in_threads(do, items, rows)
+    )
+    for many in (len(lines) + 1, 0):
+        monkeypatch.setattr(spill, "MANY", many)
+        assert reviewed(tmp_path, [lines], repeat_header=True) == whole
+    assert looked[0] - looked[1] == 3  # windings, lifts, counts are not beside patterns
+    assert completed[0] > completed[1] == 0  # nor causes beside life and kinds of work
 
 
 def test_reviewing_twice_gives_the_same_bytes(lines: list[str], tmp_path: Path) -> None:
