@@ -87,7 +87,7 @@ def busiest(intervals: pl.DataFrame, window_s: float = TEN_MINUTES_S, clock: pl.
     """`busiest_share` of `running_share` of these intervals, found without the whole curve.
 
     The curve is highest where an interval ends. It was as high before, back to where the window began with an interval,
-    if it begins within one: then running time enters it as fast as it leaves.
+    if it begins within one or where one ends: until then running time entered it as fast as it left.
     """
     window = whole_microseconds(window_s)
     blocks = running_intervals(intervals, clock)
@@ -101,7 +101,7 @@ def busiest(intervals: pl.DataFrame, window_s: float = TEN_MINUTES_S, clock: pl.
     most = running.max()
     last = np.flatnonzero(running == most)
     within = np.maximum(np.searchsorted(start, opens[last], "right") - 1, 0)
-    enters = (start[within] <= opens[last]) & (end[within] > opens[last])
+    enters = (start[within] <= opens[last]) & (end[within] >= opens[last])
     at = np.where(enters, start[within] + window, end[last])
     first = np.argmin(at)
     return Peak(float(most) / window, to_instants(at[[first]] - shift[last[[first]]])[0])
