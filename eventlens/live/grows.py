@@ -10,7 +10,7 @@ from typing import Final
 from eventlens.errors import ReadingError
 from eventlens.reading.formats import container_of
 
-LINES: Final = ("delimited text", "syslog", "JSON")
+LINES: Final = ("delimited text", "syslog", "text of pairs", "JSON")
 """Containers in which each line, or row, stands by itself."""
 _REMEDY: Final = MappingProxyType({"packed": "follow the file that it is packed from"})
 _HEAD: Final = 1 << 16

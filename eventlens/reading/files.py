@@ -13,14 +13,16 @@ import polars as pl
 from eventlens.errors import ReadingError
 from eventlens.reading.clock import read_clock
 from eventlens.reading.coded import as_text, of_either
-from eventlens.reading.formats import is_known, read_source
+from eventlens.reading.formats import is_known, pairs, read_source, syslog
 from eventlens.reading.formats._packed import STDIN, Source, holding_stdin, unpacked
+from eventlens.reading.formats._pairs import NAMED
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
 
 __all__ = ["STDIN", "holding_stdin", "natural", "read_raws"]
 
 _SAMPLE: Final = 400
+OF_PAIRS: Final = (pairs.NAME, syslog.NAME)
 _ISO: Final = "%Y-%m-%dT%H:%M:%S%.6f"
 
 
@@ -32,11 +34,23 @@ def read_raws(paths: Sequence[Path], profile: Profile) -> list[RawTable]:
     with unpacked(paths, profile.log.unpacked_gb) as found:
         sources = sorted(found, key=lambda source: natural(source.shown))
         sources, raws = _parts_of_the_log(sources, profile)
-        model = next((raw for raw in raws if raw.dialect and raw.dialect.header_line), raws[0])
+        model = next((raw for raw in raws if _may_be_model(raw)), raws[0])
         for at, raw in enumerate(raws):
-            if raw is not model and raw.dialect and set(raw.frame.columns) != set(model.frame.columns):
+            if raw is not model and _asks_for_one(raw) and set(raw.frame.columns) != set(model.frame.columns):
                 raws[at] = read_source(sources[at], profile, model)
     return _alike(raws, model.path)
+
+
+def _may_be_model(raw: RawTable) -> bool:
+    """Whether other files of the log can be read like this one."""
+    if raw.container in OF_PAIRS:
+        return set(NAMED) <= set(raw.frame.columns)
+    return bool(raw.dialect and raw.dialect.header_line)
+
+
+def _asks_for_one(raw: RawTable) -> bool:
+    """Whether how a file is to be read may be told by another file of the log."""
+    return raw.dialect is not None or raw.container in OF_PAIRS
 
 
 def natural(path: Path) -> tuple[object, ...]:

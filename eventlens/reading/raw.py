@@ -57,6 +57,8 @@ class Dialect:
     """None: the delimiter and double quotes."""
     header: tuple[tuple[str, ...], ...] = ()
     """Rows of names directly below each other, down to the first data line: a cell for each column, as they stand."""
+    groups: bool = False
+    """The row above the names holds groups of columns, and the names begin with these."""
 
     @property
     def written(self) -> Notation:

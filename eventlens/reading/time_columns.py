@@ -35,6 +35,10 @@ _PARTS: Final = (
     "second sec ss sekunde seconde segundo secondo sekunda",
 )
 _WITH_SECONDS: Final = r"\d:\d{1,2}:\d{1,2}(?:\s*\D{0,6})?$"
+_OF_DAY: Final = frozenset({"time", "clock", "zeit", "uhrzeit", "heure", "hora", "ora", "czas", "godzina", "tijd"})
+"""Words for the time of day in names of columns; those for a date are others."""
+_DOTTED: Final = r"^\s*(?:[01]?\d|2[0-3])\.[0-5]\d\.[0-5]\d(?:[.,]\d{1,9})?\s*$"
+"""A time of day with points: 06.00.00, which may be a date as well, or 06.00.00.250, which may be an address."""
 _HALF: Final = rf"^\s*{halves.ANY}\s*$"
 _LIKE_A_TIME: Final = r"^\s*\d{1,2}\D{1,5}\d{2}"
 """A text in a column named for time that can hardly be anything else: two numbers of a clock."""
@@ -66,8 +70,14 @@ def find_time(sample: pl.DataFrame) -> tuple[tuple[str, ...], tuple[str, ...]]:
         notes = [f"Column '{n}' holds stamps too; '{chosen}' was taken ([log] time chooses)." for n in also]
         return _with_fraction(sample, (chosen,), notes)
     found.clocks = _of_source(found.clocks)
+    if len(found.dates) > 1 and not found.clocks and (dotted := [n for n in found.dates if _is_dotted(sample[n])]):
+        found.dates, found.clocks = [name for name in found.dates if name != dotted[0]], dotted[:1]
     if found.dates and not found.clocks:
-        found.clocks = [name for name in sample.columns if name not in found.dates and _is_digits_of_time(sample[name])]
+        found.clocks = [
+            name
+            for name in sample.columns
+            if name not in found.dates and (_is_digits_of_time(sample[name]) or _is_dotted(sample[name]))
+        ]
     if found.dates and found.clocks:
         return _with_fraction(sample, (found.dates[0], found.clocks[0]), [])
     if parts := _parts(sample):
@@ -112,7 +122,7 @@ def _kind(column: pl.Series) -> str | None:
     if column.dtype == pl.Boolean or column.null_count() == len(column):
         return None
     named = bool(words_of(column.name) & TIME_NAMES)
-    if column.dtype == pl.String and not named and not _may_be(column):
+    if column.dtype == pl.String and not named and (not _may_be(column) or _all(column, _DOTTED)):
         return None
     found = read_clock([column], None, Origin())
     if found is None:
@@ -133,6 +143,16 @@ def _is_digits_of_time(column: pl.Series) -> bool:
     """Whether a column is named for time and holds hours, minutes and seconds as one number."""
     text = column.cast(pl.String).str.strip_chars()
     return bool(words_of(column.name) & TIME_NAMES) and _all(text, TIME_DIGITS) and _any(text, r"^\d{5}")
+
+
+def _is_dotted(column: pl.Series) -> bool:
+    """Whether a column is named for the time of day and holds hours, minutes and seconds with points between them."""
+    words = words_of(column.name)
+    return (
+        bool(words & _OF_DAY)
+        and not words & {"date", "datum", "data", "fecha"}
+        and _all(column.cast(pl.String), _DOTTED)
+    )
 
 
 def _torn(sample: pl.DataFrame, clock: str) -> tuple[str, ...]:

@@ -126,6 +126,14 @@ def old_syslog(rows: Sequence[Row]) -> bytes:
     return "".join(lines).encode()
 
 
+def pairs(rows: Sequence[Row]) -> bytes:
+    return "".join(f"[{stamp(t)}] INFO io: tag={n} state={v}\n" for t, n, v in rows).encode()
+
+
+def bare_pairs(rows: Sequence[Row]) -> bytes:
+    return "".join(f'time="{stamp(t)}" tag={n} state={v}\n' for t, n, v in rows).encode()
+
+
 def xes(rows: Sequence[Row]) -> bytes:
     """By the grammar of IEEE 1849: one trace, on and off as start and complete."""
     events = "".join(
@@ -151,10 +159,11 @@ WRITERS: dict[str, dict[str, Writer]] = {
     "spreadsheet": {"xlsx": spreadsheet},
     "SQLite": {"sqlite": sqlite},
     "syslog": {"syslog": syslog, "old syslog": old_syslog},
+    "text of pairs": {"pairs": pairs, "bare pairs": bare_pairs},
     "XES": {"xes": xes},
 }
 """Format -> its kinds. The contract tests and the fuzzer ask every registered format for an entry."""
 
 KINDS: dict[str, Writer] = {kind: writer for kinds in WRITERS.values() for kind, writer in kinds.items()}
-TEXTS = ("delimited", "json lines", "json array", "json cells", "syslog", "old syslog", "xes")
+TEXTS = ("delimited", "json lines", "json array", "json cells", "syslog", "old syslog", "pairs", "bare pairs", "xes")
 """Kinds that are texts."""

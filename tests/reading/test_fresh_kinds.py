@@ -1,4 +1,4 @@
-"""Guards: a time of day that is not understood is refused, never dropped; Spanish participles of came and gone."""
+"""Guards: times of day with letters or points; one not understood is refused; came and gone in Spanish."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def _notes(folder: Path, cells: tuple[str, str]) -> str:
     return " ".join(reading.read(path).notes)
 
 
-@pytest.mark.parametrize("cells", [("09~40~01", "09~40~02"), ("09.40.01.000", "09.40.02.000")])
+@pytest.mark.parametrize("cells", [("09~40~01", "09~40~02"), ("09.70.01.000", "09.70.02.000")])
 def test_a_time_of_day_that_is_not_understood_is_refused(tmp_path: Path, cells: tuple[str, str]) -> None:
     """All stamps at midnight would be false instants; whoever wants days alone can say so."""
     with pytest.raises(ReadingError, match=r"a time of day in column 'Heure'.*state time = \"Date\""):
@@ -34,13 +34,50 @@ def test_a_time_of_day_that_is_not_understood_is_refused(tmp_path: Path, cells: 
         ("09h40:01.000", "09h40:02.000"),
         ("09 h 40 min 01,000 s", "09 h 40 min 02,000 s"),
         ("9H40m01.25s", "9H40m02.25s"),
+        ("09.40.01", "09.40.02"),
+        ("9.40.01", "9.40.02"),
+        ("09.40.01,000", "09.40.02,000"),
+        ("09.40.01.000", "09.40.02.000"),
     ],
 )
-def test_hours_minutes_seconds_with_their_letters(tmp_path: Path, cells: tuple[str, str]) -> None:
+def test_hours_minutes_seconds_with_letters_or_points(tmp_path: Path, cells: tuple[str, str]) -> None:
     _notes(tmp_path, cells)
     seconds = reading.read(tmp_path / "log.csv").events["time"].unique().sort()
     assert seconds.dt.hour().to_list() == [9, 9]
     assert seconds.dt.second().to_list() == [1, 2]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "Date;Time\n12.04.26;06.05.04\n13.04.26;06.05.06\n",  # each cell could be a date of two-digit years
+        "Uhrzeit;Datum\n06.05.04;12.04.2026\n06.05.06;13.04.2026\n",
+        "Zeit;Datum\n06.05.04,000;2026-04-12\n06.05.06,000;2026-04-13\n",
+    ],
+)
+def test_which_of_two_dotted_columns_is_the_time_of_day_is_told_by_its_name(tmp_path: Path, rows: str) -> None:
+    header, *lines = rows.splitlines()
+    path = tmp_path / "log.csv"
+    path.write_text(f"{header};Signal;Value\n" + "".join(f"{line};hoist.raise.contactor;1\n" for line in lines))
+    stamps = reading.read(path).events["time"].dt.to_string("%Y-%m-%d %H:%M:%S").to_list()
+    assert stamps == ["2026-04-12 06:05:04", "2026-04-13 06:05:06"]
+
+
+def test_a_time_of_day_with_points_alone(tmp_path: Path) -> None:
+    path = tmp_path / "log_2026-04-12.csv"
+    path.write_text("".join(f"06.05.0{at}.250;hoist.raise.contactor;{at % 2}\n" for at in range(4)))
+    with pytest.raises(ReadingError, match="a column of time stamps"):  # without a name it may be an address
+        reading.read(path)
+    path.write_text("Time;Signal;Value\n" + path.read_text())
+    stamps = reading.read(path).events["time"]
+    assert stamps.dt.to_string("%Y-%m-%d %H:%M:%S%.3f").to_list()[:1] == ["2026-04-12 06:05:00.250"]
+
+
+def test_a_column_of_addresses_beside_the_stamps_is_none(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    rows = "".join(f"10.20.30.140;2026-04-12;06:00:0{at};hoist.raise.contactor;{at % 2}\n" for at in range(6))
+    path.write_text("Station;Day;Clock;Signal;Value\n" + rows)
+    assert reading.read(path).events["time"].dt.hour().unique().to_list() == [6]
 
 
 def test_a_time_of_day_that_is_understood_needs_no_such_note(tmp_path: Path) -> None:

@@ -22,9 +22,9 @@ TICK_MS: Final = 500
 def entrance(dumps: Sequence[tuple[str, Sequence[Brought]]]) -> list[Any]:
     """Where files come in, and what the visitor brought in before."""
     said = (
-        f"Files as the controller wrote them: delimited text, JSON, syslog, spreadsheets, Parquet, SQLite, XES, packed"
-        f" or not, up to {MOST_BYTES >> 30} GiB each. They stay on this server, are shown to nobody else, and are"
-        f" deleted when they were not opened for {KEPT_DAYS} days."
+        f"Files as the controller wrote them: delimited text, pairs, JSON, syslog, spreadsheets, Parquet, SQLite, XES,"
+        f" packed or not, up to {MOST_BYTES >> 30} GiB each. They stay on this server, are shown to nobody else, and"
+        f" are deleted when they were not opened for {KEPT_DAYS} days."
     )
     return [
         html.Section(

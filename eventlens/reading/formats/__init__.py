@@ -5,7 +5,8 @@
 - `read(path, profile, like=None) -> RawTable`: the table; `like` is an earlier file of the same dump, whose dialect
   and column names hold where this file has none of its own.
 
-Modules whose name begins with an underscore are shared parts. `LAST` marks the one that is asked after all others.
+Modules whose name begins with an underscore are shared parts. `LAST` marks the one that is asked after all others,
+`UNDELIMITED` those that are not asked where the profile states a delimiter.
 """
 
 from __future__ import annotations
@@ -103,6 +104,8 @@ def read_raw(path: Path, profile: Profile, like: RawTable | None = None, origin:
     if not head:
         raise ReadingError("a log", "an empty file", "export the dump again", file=path)
     for format_ in formats():
+        if profile.log.delimiter and getattr(format_, "UNDELIMITED", False):
+            continue
         if format_.sniff(path, head):
             return _read_and_hashed(format_, path, profile, like, origin or path)
     known = ", ".join(format_.NAME for format_ in formats())

@@ -11,8 +11,10 @@ import polars as pl
 from eventlens.reading.formats._header import (
     Row,
     find_header,
+    groups_above,
     kind_of,
     looks_like_units,
+    names_of,
     rows_of_names_above,
     usual_width,
 )
@@ -39,7 +41,7 @@ def find_dialect(
     rows = _head_rows(lines[:_HEAD], notation)
     header = _known_header(rows, like) if like else None
     header = find_header(rows, profile, str(path)) if header is None else header
-    if like is not None and (header is None or not _same_names(rows[header], like.columns)):
+    if like is not None and (header is None or not _same_names(names_of(rows, header), like.columns)):
         return Dialect(
             like.delimiter, like.columns, None, 1, like.fraction, encoding, like.joint, notation=like.notation
         )
@@ -48,16 +50,17 @@ def find_dialect(
         width = usual_width(rows)
         start = next((at for at, row in enumerate(rows) if len(row) == width), 0)
         return Dialect(delimiter, name_columns([], width), None, start + 1, encoding=encoding, notation=notation)
-    names = [re.sub(r"\s+", " ", name.strip()) for name in rows[header]]
+    names = names_of(rows, header)
     below = rows[header + 1 :]
-    again = next((at for at, row in enumerate(below) if [cell.strip() for cell in row] != names), len(below))
+    again = next((at for at, row in enumerate(below) if _bare(row) != _bare(rows[header])), len(below))
     units = again < len(below) and looks_like_units(below[again], rows[header])
     places, fraction, joint = _fit_names(names, [row for row in below[again + units :][:_LINES] if row])
     first = header + 2 + again + units
     above = rows_of_names_above(rows, header)
     titles = tuple(_placed(row, places) for row in rows[header - above : first - 1])
     columns = name_columns(_placed(names, places), len(places))
-    return Dialect(delimiter, columns, header + 1, first, fraction, encoding, joint, notation, titles)
+    groups = bool(groups_above(rows, header))
+    return Dialect(delimiter, columns, header + 1, first, fraction, encoding, joint, notation, titles, groups)
 
 
 def _stated(profile: Profile) -> Notation | None:
@@ -99,6 +102,10 @@ def _placed(row: Row, places: Sequence[int | None]) -> tuple[str, ...]:
     return tuple("" if at is None else row[at].strip() for at in places)
 
 
+def _bare(row: Row) -> Row:
+    return [cell.strip() for cell in row]
+
+
 def _fit_names(names: list[str], sample: Sequence[Row]) -> tuple[list[int | None], int | None, str]:
     """Which name each column has; where rows have one cell more, the place of a part of the stamp and what joins it."""
     width = usual_width(sample)
@@ -128,10 +135,10 @@ def _fit_names(names: list[str], sample: Sequence[Row]) -> tuple[list[int | None
 def _known_header(rows: Sequence[Row], like: Dialect) -> int | None:
     """The first row that holds the names of an earlier file, in any order."""
     wanted = {name for name in like.columns if not name.startswith("column_")}
-    return next((at for at, row in enumerate(rows) if wanted and wanted == {c.strip() for c in row if c.strip()}), None)
+    return next((at for at in range(len(rows)) if wanted and wanted == set(filter(None, names_of(rows, at)))), None)
 
 
-def _same_names(row: Row, columns: Sequence[str]) -> bool:
+def _same_names(names: Sequence[str], columns: Sequence[str]) -> bool:
     """Whether a row holds the names of an earlier file: half of them in any order is taken for the header."""
-    own = {cell.strip() for cell in row if cell.strip()}
+    own = set(filter(None, names))
     return len(own & set(columns)) * 2 >= max(len(own), 1) and bool(own & set(columns))

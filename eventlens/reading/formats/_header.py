@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import Final
 
 from eventlens.errors import ReadingError
@@ -69,10 +70,57 @@ def find_header(rows: Sequence[Row], profile: Profile, path: str) -> int | None:
         return stated - 1
     if profile.log.time:
         wanted = set(profile.log.time)
-        for at, row in enumerate(rows):
-            if wanted <= {cell.strip() for cell in row}:
-                return at
+        holding = [at for at in range(len(rows)) if wanted <= set(names_of(rows, at))]
+        if holding:
+            first, second = holding[0], holding[0] + 1
+            # where a row of groups stands above the names, the column of the stamps may have its name there
+            return second if second in holding and groups_above(rows, second) else first
     return _likely_header(rows)
+
+
+def names_of(rows: Sequence[Row], at: int) -> list[str]:
+    """The names that a row gives its columns, each behind that of its group where the row above names groups.
+
+    Time;Hoist;;Trolley      Time, Hoist up, Hoist brake, Trolley left
+    ;up;brake;left
+    """
+    names = [re.sub(r"\s+", " ", cell.strip()) for cell in rows[at]]
+    groups = groups_above(rows, at)
+    return [" ".join(filter(None, pair)) for pair in zip(groups, names, strict=True)] if groups else names
+
+
+def groups_above(rows: Sequence[Row], at: int) -> list[str]:
+    """The group of each column from the row above; [] where that holds none, or where nothing asks for them.
+
+    A group reaches as far as the row of groups is blank, as merged cells do; what stands above a gap is a name itself.
+    Groups are asked for by gaps in the row of names, or by names that repeat.
+    """
+    names = [cell.strip() for cell in rows[at]]
+    above = _trimmed([cell.strip() for cell in rows[at - 1]]) if at else []
+    while names and not names[-1] and len(above) < len(names):  # a delimiter at the end of every line
+        names.pop()
+    own, named = [name for name in names if name], [cell for cell in above if cell]
+    if len(above) > len(names) or len(named) < _FEW or not own or len(set(own)) == len(names):
+        return []
+    if len(set(named)) == len(names):  # a name for each: what stands below them are units
+        return []
+    if any(kind_of(cell) not in ("text", "word") for cell in (*named, *own)):
+        return []
+    groups: list[str] = []
+    group = ""
+    for over, name in zip_longest(above, names, fillvalue=""):
+        group = (over or group) if name else ""
+        groups.append(group if name else over)
+    joined = [f"{group} {name}" for group, name in zip(groups, names, strict=True)]
+    if " " in joined or len({*joined}) < len(joined):
+        return []
+    return groups + [""] * (len(rows[at]) - len(groups))
+
+
+def _trimmed(cells: Row) -> Row:
+    while cells and not cells[-1]:
+        cells = cells[:-1]
+    return cells
 
 
 def _likely_header(rows: Sequence[Row]) -> int | None:
@@ -98,7 +146,7 @@ def _likely_header(rows: Sequence[Row]) -> int | None:
             best, best_support = at, support
     if best is None and likely[0] == next(at for at, row in enumerate(rows) if row) and len(data) <= _FEW:
         best = likely[0] if len(rows[likely[0]]) > 1 else None  # nothing but damaged rows below it
-    if best is not None and best > 0 and rows[best - 1] and looks_like_units(rows[best], rows[best - 1]):
+    if best and rows[best - 1] and looks_like_units(rows[best], rows[best - 1]) and not groups_above(rows, best):
         return best - 1
     return best
 

@@ -59,6 +59,12 @@ def is_text(head: bytes) -> bool:
     return bool(written) and len(written) - len(written.translate(None, _CONTROL)) <= 0.05 * len(written)
 
 
+def lines_of_head(head: bytes) -> list[str]:
+    """The lines in the first bytes of a text that hold anything; the last may be cut off."""
+    text = head.decode("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig", "ignore")
+    return [line for line in text.replace("\r", "\n").split("\n") if line.strip("\0 \t")]
+
+
 def open_text(path: Path, stated: str | None) -> Text:
     """The file as text. `stated` is the encoding that the profile names; a wrong one is a ReadingError."""
     with path.open("rb") as file:
@@ -91,6 +97,11 @@ def _converted(data: bytes, encoding: str, notes: tuple[str, ...]) -> Text:
     ended = data[-1:] == b"\n"
     lines = data.count(b"\n") + (0 if ended or not data else 1)
     return Text(data, data, encoding, lines, b'"' in data, ended, notes)
+
+
+def last_line_note(text: Text) -> tuple[str, ...]:
+    """What is to be said where the text breaks off inside a line."""
+    return () if text.ends_with_newline else ("The last line has no line end: its last value may be cut off.",)
 
 
 def count_byte(data: bytes | mmap.mmap, byte: bytes, start: int = 0) -> int:

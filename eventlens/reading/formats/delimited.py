@@ -27,7 +27,15 @@ from eventlens.reading.formats._dialect import find_dialect
 from eventlens.reading.formats._lines import Rows, read_carefully
 from eventlens.reading.formats._notation import is_plain
 from eventlens.reading.formats._stack import MOST_COLUMNS, Stack
-from eventlens.reading.formats._text import Text, count_byte, give_back, is_text, offset_of_line, open_text
+from eventlens.reading.formats._text import (
+    Text,
+    count_byte,
+    give_back,
+    is_text,
+    last_line_note,
+    offset_of_line,
+    open_text,
+)
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import Dialect, RawTable
 from eventlens.threads import in_threads
@@ -73,7 +81,7 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
         dialect.first_line,
         text.line_count,
         dialect,
-        (*text.notes, *_head_note(dialect), *rows.notes, *_last_line_note(text)),
+        (*text.notes, *_head_note(dialect), *rows.notes, *last_line_note(text)),
         joined=rows.joined,
     )
 
@@ -209,7 +217,7 @@ def _join_fraction(rows: Rows, dialect: Dialect) -> Rows:
 def _head_note(dialect: Dialect) -> tuple[str, ...]:
     """Says which lines before the data are no rows, where it is more than the names."""
     header, first = dialect.header_line, dialect.first_line
-    before = (header or first) - 1
+    before = (header or first) - 1 - dialect.groups
     notes = []
     if before:
         notes.append("Line 1 stands" if before == 1 else f"Lines 1 to {before} stand")
@@ -217,9 +225,3 @@ def _head_note(dialect: Dialect) -> tuple[str, ...]:
     if header and first > header + 1:
         notes.append(f"Units or the header again stand below the column names: the rows begin in line {first}.")
     return tuple(notes)
-
-
-def _last_line_note(text: Text) -> tuple[str, ...]:
-    if text.ends_with_newline:
-        return ()
-    return ("The last line has no line end: its last value may be cut off.",)

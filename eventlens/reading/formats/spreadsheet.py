@@ -23,7 +23,7 @@ import polars as pl
 from eventlens import schema
 from eventlens.errors import ReadingError, nearest
 from eventlens.reading.clock import read_clock
-from eventlens.reading.formats._header import find_header, looks_like_units, usual_width
+from eventlens.reading.formats._header import find_header, looks_like_units, names_of, usual_width
 from eventlens.reading.formats._packed import document_parts
 from eventlens.reading.formats._sheet_area import check_area
 from eventlens.reading.formats._sheet_cells import Book, SeparateBook, is_open_document
@@ -146,7 +146,8 @@ def _cut(cells: pl.DataFrame, profile: Profile, path: Path) -> tuple[pl.DataFram
         frame = cells.select(used).slice(start)
         names, first = unique_names([""] * len(used)), start + 1
     else:
-        wide = [*rows[header], *[""] * (len(used) - len(rows[header]))]
+        own = names_of(rows, header)
+        wide = [*own, *[""] * (len(used) - len(own))]
         units = header + 1 < len(rows) and looks_like_units(rows[header + 1], rows[header])
         names, first = unique_names(wide), header + 2 + units
         frame = cells.select(used).slice(first - 1)
