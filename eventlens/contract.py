@@ -24,7 +24,9 @@ from eventlens.life.groups import SOURCE as GROUPS_SOURCE
 from eventlens.life.heat import Heat
 from eventlens.life.inspection import IDLE_RULES, OSHA, Service
 from eventlens.life.outcome import MotionLife
-from eventlens.life.period import ASSESSMENT, RULE_AT_THE_END
+from eventlens.life.parts import PartWear
+from eventlens.life.period import ASSESSMENT, RULE_AT_THE_END, SafePeriod
+from eventlens.life.spectrum import Spectrum
 from eventlens.life.wear import StartsPerHour
 from eventlens.reading.log import Log
 from eventlens.statistics import rates
@@ -213,7 +215,7 @@ def _winding(winding: Winding, zone: ZoneInfo) -> dict[str, Any]:
 
 def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
     """The life of one motion; hours are hours of running or, where named so, of full load."""
-    spectrum, needed, period, done = life.spectrum, life.needed, life.period, life.operations
+    needed, done = life.needed, life.operations
     unknown = next(iter(life.period_by_loading.values()), None)
     return {
         "running_h": number(life.running_h),
@@ -227,35 +229,8 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         "needed_class_source": HOIST_CLASSES["H5"].source if life.motion == "hoist" else None,
         "needed_class_confidence": HOIST_CLASSES["H5"].confidence if life.motion == "hoist" else None,
         "needed_crane_class": vars(life.crane_class) if life.crane_class else None,
-        "load_spectrum": {
-            "class": spectrum.loading.iso,
-            "k": number(spectrum.k),
-            "km": number(spectrum.km),
-            "how": spectrum.how,
-            "known_h": number(spectrum.known_h),
-            "source": GROUPS_SOURCE,
-            "confidence": spectrum.confidence,
-        }
-        if spectrum
-        else None,
-        "safe_working_period": {
-            "used_full_load_h": number(period.used_h),
-            "in_log_full_load_h": number(period.in_log_h),
-            "duration_full_load_h": number(period.duration_h),
-            "remaining_full_load_h": number(period.remaining_h),
-            "share": number(period.share),
-            "recording": period.recording,
-            "factor": number(period.factor),
-            "factor_set": period.factor_set,
-            "source": period.source,
-            "confidence": period.confidence,
-            "full_load_h_per_day": _rate(life.period_rate),
-            "ends": _forecast(life.period_end, zone),
-            "at_the_end": RULE_AT_THE_END,
-            "special_assessment": ASSESSMENT,
-        }
-        if period
-        else None,
+        "load_spectrum": _spectrum(life.spectrum) if life.spectrum else None,
+        "safe_working_period": _period(life, life.period, zone) if life.period else None,
         "used_full_load_h_by_load_spectrum": {name: number(one.used_h) for name, one in life.period_by_loading.items()},
         "used_full_load_h_by_load_spectrum_source": unknown.source if unknown else None,
         "used_full_load_h_by_load_spectrum_confidence": unknown.confidence if unknown else None,
@@ -267,24 +242,56 @@ def life_of(life: MotionLife, zone: ZoneInfo) -> dict[str, Any]:
         "ac4_share": number(done.ac4_share),
         "starts_per_hour": _per_hour(life.per_hour, zone) if life.per_hour else None,
         "contactor_service": {**vars(life.contactors), **_category(life.contactors)},
-        "parts": [
-            {
-                "part": part.part,
-                "in_log": number(part.in_log),
-                "used": number(part.used),
-                "rated": number(part.rated),
-                "share": number(part.share),
-                "used_up": _forecast(part.until, zone),
-                "how": part.how,
-                "source": part.source,
-                "confidence": part.confidence,
-            }
-            for part in life.parts
-        ],
+        "parts": [_part(part, zone) for part in life.parts],
         "motor_heat": _heat(life.heat, zone) if life.heat else None,
         "motor_rating_needed": vars(life.rating) if life.rating else None,
         "inspection": _inspection(life.service) if life.service else None,
         "notes": list(life.notes),
+    }
+
+
+def _spectrum(spectrum: Spectrum) -> dict[str, Any]:
+    return {
+        "class": spectrum.loading.iso,
+        "k": number(spectrum.k),
+        "km": number(spectrum.km),
+        "how": spectrum.how,
+        "known_h": number(spectrum.known_h),
+        "source": GROUPS_SOURCE,
+        "confidence": spectrum.confidence,
+    }
+
+
+def _period(life: MotionLife, period: SafePeriod, zone: ZoneInfo) -> dict[str, Any]:
+    return {
+        "used_full_load_h": number(period.used_h),
+        "in_log_full_load_h": number(period.in_log_h),
+        "duration_full_load_h": number(period.duration_h),
+        "remaining_full_load_h": number(period.remaining_h),
+        "share": number(period.share),
+        "recording": period.recording,
+        "factor": number(period.factor),
+        "factor_set": period.factor_set,
+        "source": period.source,
+        "confidence": period.confidence,
+        "full_load_h_per_day": _rate(life.period_rate),
+        "ends": _forecast(life.period_end, zone),
+        "at_the_end": RULE_AT_THE_END,
+        "special_assessment": ASSESSMENT,
+    }
+
+
+def _part(part: PartWear, zone: ZoneInfo) -> dict[str, Any]:
+    return {
+        "part": part.part,
+        "in_log": number(part.in_log),
+        "used": number(part.used),
+        "rated": number(part.rated),
+        "share": number(part.share),
+        "used_up": _forecast(part.until, zone),
+        "how": part.how,
+        "source": part.source,
+        "confidence": part.confidence,
     }
 
 

@@ -143,14 +143,7 @@ def simulate(
     crane = machine(build, dice, random.Random(f"parts {seed}"))
     crews = _crews(scenario, identity, people, crane, random.Random(f"people {seed}"))
     off = tuple(dice.holes(length_s / DAY_S))
-    begins: list[float] = []
-    for day, midnight in enumerate(midnights[:-1]):
-        if (scenario.start + timedelta(days=day)).weekday() in scenario.workdays:
-            base = (midnight - start).total_seconds()
-            for number, (begin, end) in enumerate(scenario.shifts):
-                begins.append(base + begin * 3600.0)
-                crew = crews[_crew_of(scenario, number, begins[-1] / 3600.0)]
-                _work(crane, crew, base + begin * 3600.0, base + end * 3600.0)
+    begins = _worked(scenario, crane, crews, [(midnight - start).total_seconds() for midnight in midnights[:-1]])
     crane.engine.advance(length_s)
     crane.recorder.finish()
     noted = crane.recorder.spans
@@ -168,6 +161,20 @@ def simulate(
         build=build,
     )
     return _logged(bare, step_s)
+
+
+def _worked(
+    scenario: Scenario, crane: Crane, crews: tuple[Operator, Operator], midnights: Sequence[float]
+) -> list[float]:
+    """Lets the crews work all shifts of the days that begin at these midnights [s]; the beginnings of the shifts."""
+    begins: list[float] = []
+    for day, base in enumerate(midnights):
+        if (scenario.start + timedelta(days=day)).weekday() in scenario.workdays:
+            for number, (begin, end) in enumerate(scenario.shifts):
+                begins.append(base + begin * 3600.0)
+                crew = crews[_crew_of(scenario, number, begins[-1] / 3600.0)]
+                _work(crane, crew, base + begin * 3600.0, base + end * 3600.0)
+    return begins
 
 
 def _build(scenario: Scenario, rng: random.Random) -> Build:

@@ -10,72 +10,75 @@ from dashboards.pages import _grids
 _MOST_ROWS_SHOWN: Final = 12
 
 
+_FLEET: Final = (
+    {
+        "field": "order",
+        "headerName": "Place",
+        "valueFormatter": {"function": "params.data.place"},
+        "width": 76,
+        "filter": False,
+    },
+    _grids.link("machine", "Machine", "weeks_href", width=112),
+    {"field": "severity", "headerName": "Asks for", "width": 112, "cellClassRules": _grids.LEVEL_CLASSES},
+    {
+        "field": "leads",
+        "headerName": "Because of",
+        "width": 250,
+        "flex": 2,
+        "minWidth": 240,
+        "tooltipField": "leads",
+    },
+    {
+        "field": "counted",
+        "headerName": "In the last weeks",
+        "width": 192,
+        "filter": False,
+        "tooltipField": "counted",
+    },
+    {"field": "verdict", "headerName": "Against its own past", "width": 172},
+    {
+        "field": "shrunk",
+        "headerName": "Against its sisters",
+        "headerTooltip": "times their rate, with its 95 % limits",
+        "valueFormatter": {"function": "params.data.sisters"},
+        "width": 165,
+        "filter": False,
+    },
+    _grids.link(
+        "life",
+        "Life used",
+        "life_href",
+        valueFormatter={"function": "params.data.life_text"},
+        headerTooltip="hours of full load used of those that its group lasts, and when they end at this rate",
+        filter=False,
+        width=128,
+    ),
+    {
+        "field": "active",
+        "headerName": "Patterns",
+        "headerTooltip": "patterns that it shows in the last weeks",
+        "filter": False,
+        "width": 88,
+        "type": "rightAligned",
+    },
+    {
+        "field": "weeks",
+        "headerName": "Weeks",
+        "headerTooltip": "weeks with log",
+        "filter": False,
+        "width": 78,
+        "type": "rightAligned",
+    },
+    _grids.link("last", "Latest review", "review_href", width=116, filter=False),
+)
+"""Columns of the table of machines."""
+
+
 def fleet(grid_id: str, rows: Sequence[dict[str, Any]]) -> Any:
     """The machines, the one that needs a person first at the top."""
-    columns = [
-        {
-            "field": "order",
-            "headerName": "Place",
-            "valueFormatter": {"function": "params.data.place"},
-            "width": 76,
-            "filter": False,
-        },
-        _grids.link("machine", "Machine", "weeks_href", width=112),
-        {"field": "severity", "headerName": "Asks for", "width": 112, "cellClassRules": _grids.LEVEL_CLASSES},
-        {
-            "field": "leads",
-            "headerName": "Because of",
-            "width": 250,
-            "flex": 2,
-            "minWidth": 240,
-            "tooltipField": "leads",
-        },
-        {
-            "field": "counted",
-            "headerName": "In the last weeks",
-            "width": 192,
-            "filter": False,
-            "tooltipField": "counted",
-        },
-        {"field": "verdict", "headerName": "Against its own past", "width": 172},
-        {
-            "field": "shrunk",
-            "headerName": "Against its sisters",
-            "headerTooltip": "times their rate, with its 95 % limits",
-            "valueFormatter": {"function": "params.data.sisters"},
-            "width": 165,
-            "filter": False,
-        },
-        _grids.link(
-            "life",
-            "Life used",
-            "life_href",
-            valueFormatter={"function": "params.data.life_text"},
-            headerTooltip="hours of full load used of those that its group lasts, and when they end at this rate",
-            filter=False,
-            width=128,
-        ),
-        {
-            "field": "active",
-            "headerName": "Patterns",
-            "headerTooltip": "patterns that it shows in the last weeks",
-            "filter": False,
-            "width": 88,
-            "type": "rightAligned",
-        },
-        {
-            "field": "weeks",
-            "headerName": "Weeks",
-            "headerTooltip": "weeks with log",
-            "filter": False,
-            "width": 78,
-            "type": "rightAligned",
-        },
-        _grids.link("last", "Latest review", "review_href", width=116, filter=False),
-    ]
     return _grids.grid(
         grid_id,
-        columns,
+        list(_FLEET),
         rows,
         filtered=True,
         getRowId="params.data.machine",

@@ -7,6 +7,7 @@ it is there. Exchanged parts (`moved`) are told by what it left behind, at once.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Final
 
 from dash import ClientsideFunction, Dash, Input, Output, State
@@ -18,6 +19,9 @@ from dashboards.jobs import Jobs
 from dashboards.pages._page import ADDRESS, THEME, Built, Page, Query, read_query, visitor
 from dashboards.pages.repair import callbacks, ids
 from dashboards.pages.repair.layout import PATH, choose_machine, layout
+
+About = Callable[[Any], Subject]
+"""What the key that a page keeps is about."""
 
 
 def build(source: Source, query: Query) -> Built:
@@ -35,6 +39,22 @@ def register(app: Dash, source: Source) -> None:
 
     def about(key: Any) -> Subject:
         return subject(source, key["machine"], key["dump"], visitor())
+
+    _register_comparison(app, about, jobs)
+    _register_exchange(app, about, jobs)
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction("repair", "ask"),
+        Input(ids.ASK, "n_clicks"),
+        Input(ids.AT, "n_submit"),
+        Input(ids.UNTIL, "n_submit"),
+        State(ids.AT, "value"),
+        State(ids.UNTIL, "value"),
+        prevent_initial_call=True,
+    )
+
+
+def _register_comparison(app: Dash, about: About, jobs: Jobs) -> None:
+    """The comparison: asked for, stopped, begun again, drawn."""
 
     @app.callback(
         Output(ids.RESULT, "children"),
@@ -83,6 +103,10 @@ def register(app: Dash, source: Source) -> None:
     def _draw(shown: Any, theme: Any, key: Any) -> Any:
         return callbacks.draw(about(key), key, jobs, theme, shown=shown)
 
+
+def _register_exchange(app: Dash, about: About, jobs: Jobs) -> None:
+    """Exchanged parts: what they left behind."""
+
     @app.callback(
         Output(ids.MOVED, "children"),
         Output(ids.FIRST, "value"),
@@ -95,15 +119,6 @@ def register(app: Dash, source: Source) -> None:
     def _moved(search: Any, shown: Any, key: Any) -> Any:
         return callbacks.moved(about(key), key, jobs, read_query(search), shown=shown)
 
-    app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction("repair", "ask"),
-        Input(ids.ASK, "n_clicks"),
-        Input(ids.AT, "n_submit"),
-        Input(ids.UNTIL, "n_submit"),
-        State(ids.AT, "value"),
-        State(ids.UNTIL, "value"),
-        prevent_initial_call=True,
-    )
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction("repair", "exchange"),
         Input(ids.FIRST, "value"),

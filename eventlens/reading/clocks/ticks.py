@@ -128,11 +128,7 @@ def read_ticks(count: pl.Series, tick_us: int, why: str, origin: Origin, shown: 
     mask = pl.repeat(False, len(count), eager=True).scatter(at, pl.Series(breaks))
     said = [f"The stamps are ticks of {_tick_name(tick_us)} ({why}).", *notes]
     if wraps.any():
-        period = f"{size * scale_us / 1e6:.7g} s"
-        said.append(
-            f"The count of ticks wraps at 2^{size.bit_length() - 1} {_times(int(wraps.sum()))}, every {period}: a "
-            "longer pause cannot be seen."
-        )
+        said.append(_said_of_wraps(int(wraps.sum()), size, scale_us))
     if restarts.any():
         said.append(
             f"The count of ticks starts anew {_times(int(restarts.sum()))} ({lines_said(mask, origin.lines)}): the "
@@ -149,6 +145,14 @@ def read_ticks(count: pl.Series, tick_us: int, why: str, origin: Origin, shown: 
         readings=((name, len(values)),),
         by_size=True,
         floating=absolute is None,
+    )
+
+
+def _said_of_wraps(count: int, size: int, scale_us: float) -> str:
+    period = f"{size * scale_us / 1e6:.7g} s"
+    return (
+        f"The count of ticks wraps at 2^{size.bit_length() - 1} {_times(count)}, every {period}: a longer pause cannot "
+        "be seen."
     )
 
 

@@ -42,19 +42,7 @@ def extract(stretches: Stretches, profile: Profile) -> Extracted:
     states = None if column is None else message_states(stretches.frame[column], profile.log)
     told = messages_of(stretches.distinct, profile)
     entries = [entry.mapped for entry in told.entries]
-    parts: list[pl.DataFrame] = []
-    notes: list[str] = []
-    quality = quality_columns(stretches.frame.columns, profile).get("")
-    poor = None
-    if quality is not None:
-        good, notes = good_rows(stretches.frame[quality], profile)
-        poor = ~good
-    for number, entry in enumerate(told.entries):
-        at = codes.is_in(pl.Series(entry.codes, dtype=codes.dtype).implode()).arg_true()
-        parts.append(_events_of(entry, at, stretches, states, profile).with_columns(entry=pl.lit(number, pl.UInt32)))
-    tall = pl.concat(parts).sort("at", "entry") if parts else pl.DataFrame(schema=_PART)
-    if poor is not None:
-        tall = tall.with_columns(pl.when(~poor.gather(tall["at"])).then("value").alias("value"))
+    tall, notes = _tall(told.entries, stretches, states, profile)
     rows = Rows(tall["at"], tall["entry"], tall["value"], entries)
     events = pl.DataFrame(
         {
@@ -83,6 +71,24 @@ def extract(stretches: Stretches, profile: Profile) -> Extracted:
         if states.acknowledged.any():
             notes.append(f"{int(states.acknowledged.sum())} rows acknowledge a message: no change of its state.")
     return Extracted(events, name_table(names), rejected, tuple(dict.fromkeys(notes)))
+
+
+def _tall(
+    entries: Sequence[Entry], stretches: Stretches, states: MessageStates | None, profile: Profile
+) -> tuple[pl.DataFrame, list[str]]:
+    """The changes of all entries' signals as _PART, in order; values of rows of poor quality are unknown."""
+    codes = stretches.codes
+    assert codes is not None
+    parts: list[pl.DataFrame] = []
+    for number, entry in enumerate(entries):
+        at = codes.is_in(pl.Series(entry.codes, dtype=codes.dtype).implode()).arg_true()
+        parts.append(_events_of(entry, at, stretches, states, profile).with_columns(entry=pl.lit(number, pl.UInt32)))
+    tall = pl.concat(parts).sort("at", "entry") if parts else pl.DataFrame(schema=_PART)
+    quality = quality_columns(stretches.frame.columns, profile).get("")
+    if quality is None:
+        return tall, []
+    good, notes = good_rows(stretches.frame[quality], profile)
+    return tall.with_columns(pl.when(good.gather(tall["at"])).then("value").alias("value")), notes
 
 
 _PART: Final = pl.Schema({"at": pl.UInt32, "value": pl.Float64, "bad": pl.Boolean, "entry": pl.UInt32})

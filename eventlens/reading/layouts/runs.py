@@ -23,7 +23,7 @@ from eventlens.reading.extracted import Extracted, Stretches, name_table
 from eventlens.reading.mapping import Mapped, map_names, spread
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import row_text, set_aside
-from eventlens.reading.run_times import BAD_RUN, NEGATIVE, run_times
+from eventlens.reading.run_times import BAD_RUN, NEGATIVE, RunTimes, run_times
 from eventlens.reading.sampled import channel_value
 from eventlens.reading.values import find_decimal
 
@@ -38,21 +38,7 @@ def extract(stretches: Stretches, profile: Profile) -> Extracted:
     columns = stretches.shape.runs
     assert columns is not None
     times = run_times(stretches.frame, columns, profile)
-    own = stretches.time.cast(pl.Int64)
-    starts_here = stretches.shape.time == columns.start
-    wrong = times.bad | times.negative
-    length = pl.select(pl.when(~wrong).then(times.length))[:, 0]
-    rows = pl.DataFrame(
-        {
-            "at": pl.int_range(len(own), dtype=pl.UInt32, eager=True),
-            "code": _codes(stretches),
-            "start": own if starts_here else own - length,
-            "end": own + length if starts_here else own,
-            "open": length.is_null(),
-            "wrong": wrong,
-            "segment": stretches.segment,
-        }
-    ).filter(pl.col("start").is_not_null())
+    rows = _rows(stretches, times, starts_here=stretches.shape.time == columns.start)
     distinct = stretches.distinct or (ONLY,)
     entries, further = spread(list(map_names(distinct, profile).values()))
     pairs = [(at, at) for at in range(len(distinct)) if entries[at].source is not None] + further
@@ -81,6 +67,25 @@ def extract(stretches: Stretches, profile: Profile) -> Extracted:
         segment="segment",
     )
     return Extracted(stamped, name_table(names), rejected, tuple(dict.fromkeys(notes)), _spans(rows, stretches))
+
+
+def _rows(stretches: Stretches, times: RunTimes, *, starts_here: bool) -> pl.DataFrame:
+    """Start and end of the run in each row, in order; starts_here: the time of a row is its start, else its end."""
+    own = stretches.time.cast(pl.Int64)
+    wrong = times.bad | times.negative
+    length = pl.select(pl.when(~wrong).then(times.length))[:, 0]
+    rows = pl.DataFrame(
+        {
+            "at": pl.int_range(len(own), dtype=pl.UInt32, eager=True),
+            "code": _codes(stretches),
+            "start": own if starts_here else own - length,
+            "end": own + length if starts_here else own,
+            "open": length.is_null(),
+            "wrong": wrong,
+            "segment": stretches.segment,
+        }
+    )
+    return rows.filter(pl.col("start").is_not_null())
 
 
 def _codes(stretches: Stretches) -> pl.Series:
