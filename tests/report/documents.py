@@ -74,6 +74,16 @@ def load_measured() -> Review:
     return reviewed(make_log(parts, end=3600.0), group="M5", rated_load_kg=3200)
 
 
+def worked() -> Review:
+    """Sixty lifts of 12 s in fast with a short run of 2 s after each, and no trolley."""
+    from tests.logs import HOIST, make_log, merged, off, run
+
+    lifts = [
+        part for at in range(60) for part in (run(10 + 300 * at, 22 + 300 * at), run(30 + 300 * at, 32 + 300 * at))
+    ]
+    return reviewed(make_log(merged(off(*HOIST), *lifts), end=18_100.0), group="M5", rated_load_kg=3200)
+
+
 def html(review: Review, language: str = "en") -> str:
     return document.render(review, ".html", language=language).decode()
 

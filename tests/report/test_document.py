@@ -19,6 +19,7 @@ from eventlens.report.document.content import document_of
 from eventlens.report.document.language import words_of
 from eventlens.report.document.model import Box, Bullets, Figure, Table, plain
 from eventlens.report.document.pdf import ALSO, COVERED
+from eventlens.report.words import span
 from eventlens.result import Review
 from eventlens.wiring import known_limits
 from tests.report.documents import (
@@ -33,6 +34,7 @@ from tests.report.documents import (
     with_holes,
     with_names,
     words_of_pdf,
+    worked,
 )
 
 SVG = 'xmlns="http://www.w3.org/2000/svg"'
@@ -287,6 +289,24 @@ def test_without_the_causes_every_complaint_is_answered_on_the_first_page() -> N
         found = document_of(review, words, wanted).sections[0].blocks
         lists = [block for block in found if isinstance(block, Bullets)]
         assert len(lists[-1].items) == answered
+
+
+def test_kinds_of_work_are_those_of_the_review() -> None:
+    review = worked()
+    assert review.work.table.height == 3
+    table = next(block for block in sections(review)["work"] if isinstance(block, Table))
+    shown = [(plain(row[1]).split("(")[1].rstrip(")"), plain(row[2])) for row in table.rows]
+    kinds = review.work.table.select("count", "length_s").rows()
+    assert [int(count) for count, _ in shown] == [count for count, _ in kinds]
+    assert [length for _, length in shown] == [span(length_s) for _, length_s in kinds]
+    assert {plain(row[0]) for row in table.rows} == {"runs of the hoist", "work cycles"}
+    assert [length for _, length in shown[:2]] == ["12 s", "2 s"]  # as the log was made
+
+
+def test_of_what_there_is_too_little_log_for_kinds_is_said() -> None:
+    blocks = sections(one_drop_out())["work"]
+    assert not any(isinstance(block, Table) for block in blocks)
+    assert "in the log, kinds need 100" in "".join(plain(i) for b in blocks if isinstance(b, Bullets) for i in b.items)
 
 
 def test_lifts_by_load_where_it_is_measured() -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from eventlens.errors import EventlensError, nearest
-from eventlens.report.document import _causes, _duty, _findings, _front, _history, _life, _method, _record
+from eventlens.report.document import _causes, _duty, _findings, _front, _history, _life, _method, _record, _work
 from eventlens.report.document.language import Words, text
 from eventlens.report.document.model import Document, Facts, Section
 from eventlens.report.words import Clock
@@ -19,7 +19,7 @@ ALWAYS: Final = (*FRONT, "findings", "gaps", "cautions", "repeat")
 """Ids of the sections that every report has: what is dangerous, what was found, the cautions, how far the log can be
 trusted, what could not be assessed, and what was read by which program, with its hashes. Whoever is handed a report
 without them would take what is not said for what is not there."""
-CHOICE: Final = ("evidence", "causes", "checks", "duty", "life", "clear", "quality", "method", "limits")
+CHOICE: Final = ("evidence", "causes", "checks", "duty", "work", "life", "clear", "quality", "method", "limits")
 """Ids of the sections that a report may be without; its head names those that were left out."""
 
 
@@ -43,6 +43,7 @@ def document_of(review: Review, words: Words, wanted: Collection[str] = CHOICE) 
         *_findings.findings(review, words, clock),
         *_causes.causes(review, words),
         _duty.duty(review, words, clock),
+        _work.work(review, words),
         _life.life(review, words, clock),
         *_history.history(review, words, clock),
         *_record.gaps(review, words),
