@@ -12,13 +12,35 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = Path("/usr/bin/chromium")
+NOT_USED = (
+    # lists that drop from the address line are pages themselves, loaded anew with every window: half a second each
+    "WebUIOmniboxPopup",
+    "WebUIOmniboxAimPopup",
+    # what the driver leaves out as well; of two lists the browser takes the last
+    "AimEnabled",
+    "AvoidCorsURLLoaderRestartOnRedirect",
+    "AvoidUnnecessaryBeforeUnloadCheckSync",
+    "DestroyProfileOnBrowserClose",
+    "HttpsFirstBalancedModeAutoEnable",
+    "HttpsUpgrades",
+    "LensOverlay",
+    "MediaRouter",
+    "NetworkTimeServiceQuerying",
+    "OptimizationHints",
+    "PaintHolding",
+    "PreconnectToSearch",
+    "ThirdPartyStoragePartitioning",
+)
+"""Parts of a browser that nobody sees without a screen, or that ask others."""
 FLAGS = [
     "--headless",
     "--no-sandbox",
     "--disable-gpu",
+    "--in-process-gpu",  # no process more for drawing, which is done without such a device anyway
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    f"--disable-features={','.join(NOT_USED)}",
 ]
 
 Opened = tuple[Page, list[str], list[str]]
