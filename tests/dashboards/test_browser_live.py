@@ -22,7 +22,7 @@ from eventlens import Archive
 from eventlens.live import word
 from eventlens.signals import ALL
 from tests.cli.runner import ROOT, command, ordinary, write_log
-from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.browser import Opened, browsing, served, settle
 from tests.dashboards.followed import HOSTILE, followed, message, noted
 from tests.dashboards.test_browser_accessible import SMALL, violations
 from tests.dashboards.test_browser_archive import wait_for_text, wait_for_title
@@ -127,15 +127,14 @@ def test_everybody_can_use_it_and_a_hostile_log_is_only_text(tmp_path: Path, pag
             opened.set_viewport_size({"width": 1440, "height": 1000})
             opened.goto(address + path)
             wait_for_title(opened, title)
-            opened.wait_for_load_state("networkidle")
-            opened.wait_for_timeout(500)
+            settle(opened)
             for _ in range(2):  # light and dark
                 assert violations(opened) == []
                 opened.click(f"#{shell.SWITCH}")
-                opened.wait_for_timeout(500)
+                settle(opened)
             for width in (390, 320):
                 opened.set_viewport_size({"width": width, "height": 800})
-                opened.wait_for_timeout(500)
+                settle(opened)
                 assert opened.evaluate("document.documentElement.scrollWidth") <= width
                 assert opened.evaluate(SMALL) == []
             assert HOSTILE in opened.inner_text(f"#{shell.CONTENT}")
