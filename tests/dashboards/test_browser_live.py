@@ -86,10 +86,10 @@ def test_a_finding_appears_by_itself_and_nobody_is_asked_where_nobody_looks(tmp_
         opened.evaluate(
             """() => { Object.defineProperty(document, "hidden", { get: () => window.away }); window.away = true; }"""
         )
-        opened.wait_for_timeout(500)  # what was asked is answered
+        settle(opened)  # what was asked is answered
         assert asks(opened, asked, 3) == 0
-        opened.evaluate("window.away = false; document.dispatchEvent(new Event('visibilitychange'))")
-        assert asks(opened, asked, 3) > 0
+        with opened.expect_request(lambda request: request.url.startswith(address)):
+            opened.evaluate("window.away = false; document.dispatchEvent(new Event('visibilitychange'))")
 
         opened.click(".told a:text-is('its signals')")
         wait_for_title(opened, "Review of SAW-3")
@@ -101,7 +101,7 @@ def test_a_finding_appears_by_itself_and_nobody_is_asked_where_nobody_looks(tmp_
         process.terminate()
         wait_for_text(opened, ids.NOW, "Somebody ended it")
         opened.wait_for_selector(f"#{ids.AGAIN}:visible")
-        opened.wait_for_timeout(500)
+        settle(opened)
         assert asks(opened, asked, 3) == 0
         assert process.wait(SOON_S) == 0
     assert complaints == []
