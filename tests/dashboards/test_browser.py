@@ -144,8 +144,8 @@ def test_dragging_over_the_lanes_zooms(address: str, page: Opened) -> None:
 
 
 @pytest.mark.parametrize("width", [390, 1024, 1440])
-def test_the_page_fits_its_screen_and_switches_its_colours(address: str, page: Opened, width: int) -> None:
-    opened, complaints, _ = page
+def test_the_page_fits_its_screen_and_switches_its_colours(address: str, visited: Opened, width: int) -> None:
+    opened, complaints, _ = visited
     opened.set_viewport_size({"width": width, "height": 900})
     opened.goto(address)
     wait_until_drawn(opened)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Page
 from werkzeug.security import generate_password_hash
 
 import dashboards
@@ -16,7 +16,7 @@ from dashboards.pages.bring import ids as bring
 from dashboards.pages.week import ids as review
 from eventlens.simulation import Scenario, signals_of, simulate
 from eventlens.simulation.dialects import DIALECTS
-from tests.dashboards.browser import Opened, page_of, served
+from tests.dashboards.browser import Opened, served, settle
 from tests.dashboards.histories import kept
 from tests.dashboards.weeks import full
 
@@ -63,10 +63,10 @@ def locked() -> Iterator[str]:
 
 
 @pytest.fixture(params=["light", "dark"])
-def page(request: pytest.FixtureRequest, page: Opened) -> Opened:
-    """The same in light and in dark colours."""
-    page[0].emulate_media(color_scheme=request.param)
-    return page
+def page(request: pytest.FixtureRequest, visited: Opened) -> Opened:
+    """In light and in dark colours."""
+    visited[0].emulate_media(color_scheme=request.param)
+    return visited
 
 
 def violations(page: Page) -> Any:
@@ -79,24 +79,20 @@ def test_pages_of_an_archive(archive: str, page: Opened, at: str) -> None:
     opened, _, _ = page
     opened.goto(archive + at)
     opened.wait_for_selector("main h1", timeout=SOON_MS)
-    opened.wait_for_load_state("networkidle")
-    opened.wait_for_timeout(500)
+    settle(opened)
     assert violations(opened) == []
 
 
 @pytest.mark.parametrize("at", PAGES)
-def test_a_screen_of_320_px_scrolls_one_way_and_its_controls_can_be_hit(
-    archive: str, browser: Browser, at: str
-) -> None:
+def test_a_screen_of_320_px_scrolls_one_way_and_its_controls_can_be_hit(archive: str, visited: Opened, at: str) -> None:
     """Reflow and target size (WCAG 2.2, 1.4.10 and 2.5.8)."""
-    with page_of(browser) as (opened, _, _):
-        opened.set_viewport_size({"width": 320, "height": 800})
-        opened.goto(archive + at)
-        opened.wait_for_selector("main h1", timeout=SOON_MS)
-        opened.wait_for_load_state("networkidle")
-        opened.wait_for_timeout(500)
-        assert opened.evaluate("document.documentElement.scrollWidth") <= 320
-        assert opened.evaluate(SMALL) == []
+    opened, _, _ = visited
+    opened.set_viewport_size({"width": 320, "height": 800})
+    opened.goto(archive + at)
+    opened.wait_for_selector("main h1", timeout=SOON_MS)
+    settle(opened)
+    assert opened.evaluate("document.documentElement.scrollWidth") <= 320
+    assert opened.evaluate(SMALL) == []
 
 
 def test_a_review_with_a_chosen_finding(one_review: str, page: Opened) -> None:
@@ -104,7 +100,7 @@ def test_a_review_with_a_chosen_finding(one_review: str, page: Opened) -> None:
     opened.goto(one_review)
     opened.click("#findings .ag-row[row-id='drop_out/hoist/'] [col-id='pattern']", timeout=SOON_MS)
     opened.wait_for_function("id => !document.getElementById(id).hidden", arg=review.CHOSEN_PANEL)
-    opened.wait_for_load_state("networkidle")
+    settle(opened)
     assert violations(opened) == []
 
 

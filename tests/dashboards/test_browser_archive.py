@@ -14,7 +14,7 @@ from dashboards import shell
 from dashboards.pages.machines import ids as machines
 from dashboards.pages.trends import ids as weeks
 from dashboards.pages.week import ids as review
-from tests.dashboards.browser import Opened, served
+from tests.dashboards.browser import Opened, served, settle
 from tests.dashboards.histories import kept
 
 TITLE = "document.querySelector('main h1').innerText"
@@ -101,12 +101,12 @@ def test_going_back_to_no_choice_takes_the_mark_away(address: str, page: Opened)
 
 @pytest.mark.parametrize("width", [390, 1024, 1440])
 @pytest.mark.parametrize("path", ["/", "/weeks?machine=SLAB-1", REVIEW, "/nowhere"])
-def test_every_page_fits_its_screen(address: str, page: Opened, path: str, width: int) -> None:
-    opened, complaints, _ = page
+def test_every_page_fits_its_screen(address: str, visited: Opened, path: str, width: int) -> None:
+    opened, complaints, _ = visited
     opened.set_viewport_size({"width": width, "height": 900})
     opened.goto(f"{address}{path}")
     opened.wait_for_selector("main h1")
-    opened.wait_for_load_state("networkidle")
+    settle(opened)
     assert opened.evaluate("document.documentElement.scrollWidth") <= width
     assert opened.locator("h1").count() == 1
     assert complaints == []
@@ -117,7 +117,7 @@ def test_every_control_has_a_name(address: str, page: Opened) -> None:
     for path in ("/", "/weeks?machine=SLAB-1", REVIEW):
         opened.goto(f"{address}{path}")
         opened.wait_for_selector("main h1")
-        opened.wait_for_load_state("networkidle")
+        settle(opened)
         nameless = opened.evaluate(
             """() => [...document.querySelectorAll("button, a[href], input, [role=img], nav, [role=region]")]
                 .filter(part => part.offsetParent !== null && !part.closest(".ag-root-wrapper"))
@@ -173,7 +173,7 @@ def test_on_a_telephone_cautions_stand_right_above_what_sends_somebody_to_the_ma
     opened.set_viewport_size({"width": 390, "height": 844})
     opened.goto(f"{address}{REVIEW}")
     opened.wait_for_selector("#causes h2")
-    opened.wait_for_load_state("networkidle")
+    settle(opened)
     assert opened.evaluate(above) < 40
     opened.set_viewport_size({"width": 1440, "height": 1000})
     assert opened.locator(".narrow-only").is_hidden()

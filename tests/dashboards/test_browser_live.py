@@ -22,7 +22,7 @@ from eventlens import Archive
 from eventlens.live import word
 from eventlens.signals import ALL
 from tests.cli.runner import ROOT, command, ordinary, write_log
-from tests.dashboards.browser import Opened, browsing, served
+from tests.dashboards.browser import Opened, browsing, served, settle
 from tests.dashboards.followed import HOSTILE, followed, message, noted
 from tests.dashboards.test_browser_accessible import SMALL, violations
 from tests.dashboards.test_browser_archive import wait_for_text, wait_for_title
@@ -86,10 +86,10 @@ def test_a_finding_appears_by_itself_and_nobody_is_asked_where_nobody_looks(tmp_
         opened.evaluate(
             """() => { Object.defineProperty(document, "hidden", { get: () => window.away }); window.away = true; }"""
         )
-        opened.wait_for_timeout(500)  # what was asked is answered
+        settle(opened)  # what was asked is answered
         assert asks(opened, asked, 3) == 0
-        opened.evaluate("window.away = false; document.dispatchEvent(new Event('visibilitychange'))")
-        assert asks(opened, asked, 3) > 0
+        with opened.expect_request(lambda request: request.url.startswith(address)):
+            opened.evaluate("window.away = false; document.dispatchEvent(new Event('visibilitychange'))")
 
         opened.click(".told a:text-is('its signals')")
         wait_for_title(opened, "Review of SAW-3")
@@ -101,7 +101,7 @@ def test_a_finding_appears_by_itself_and_nobody_is_asked_where_nobody_looks(tmp_
         process.terminate()
         wait_for_text(opened, ids.NOW, "Somebody ended it")
         opened.wait_for_selector(f"#{ids.AGAIN}:visible")
-        opened.wait_for_timeout(500)
+        settle(opened)
         assert asks(opened, asked, 3) == 0
         assert process.wait(SOON_S) == 0
     assert complaints == []
@@ -127,15 +127,14 @@ def test_everybody_can_use_it_and_a_hostile_log_is_only_text(tmp_path: Path, pag
             opened.set_viewport_size({"width": 1440, "height": 1000})
             opened.goto(address + path)
             wait_for_title(opened, title)
-            opened.wait_for_load_state("networkidle")
-            opened.wait_for_timeout(500)
+            settle(opened)
             for _ in range(2):  # light and dark
                 assert violations(opened) == []
                 opened.click(f"#{shell.SWITCH}")
-                opened.wait_for_timeout(500)
+                settle(opened)
             for width in (390, 320):
                 opened.set_viewport_size({"width": width, "height": 800})
-                opened.wait_for_timeout(500)
+                settle(opened)
                 assert opened.evaluate("document.documentElement.scrollWidth") <= width
                 assert opened.evaluate(SMALL) == []
             assert HOSTILE in opened.inner_text(f"#{shell.CONTENT}")

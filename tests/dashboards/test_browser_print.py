@@ -14,7 +14,7 @@ from pypdf import PdfReader
 import dashboards
 from dashboards.pages.machines import ids as machines
 from dashboards.pages.week import ids as review
-from tests.dashboards.browser import Opened, served
+from tests.dashboards.browser import Opened, served, settle
 from tests.dashboards.histories import kept
 from tests.dashboards.test_browser_archive import wait_for_text
 
@@ -43,8 +43,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 def open_at(page: Page, address: str) -> None:
     page.goto(address)
     page.wait_for_selector("main h1")
-    page.wait_for_load_state("networkidle")
-    page.wait_for_timeout(500)
+    settle(page)
 
 
 def printed(page: Page) -> str:
@@ -87,13 +86,13 @@ def test_the_fleet_on_paper_has_every_machine_with_its_last_column(address: str,
 
 
 @pytest.mark.parametrize("at", ["/machines", "/weeks?machine=SLAB-1", REVIEW, "/report?machine=SLAB-1"])
-def test_nothing_is_wider_than_the_paper(address: str, page: Opened, at: str) -> None:
-    opened, _, _ = page
+def test_nothing_is_wider_than_the_paper(address: str, visited: Opened, at: str) -> None:
+    opened, _, _ = visited
     opened.emulate_media(color_scheme="dark")
     open_at(opened, address + at)
     opened.set_viewport_size({"width": PAPER_PX, "height": 1000})
     opened.emulate_media(media="print", color_scheme="dark")
-    opened.wait_for_timeout(300)
+    settle(opened)
     assert opened.evaluate("document.documentElement.scrollWidth") <= PAPER_PX
     wide = "e => e.map(one => one.getBoundingClientRect().right).filter(right => right > innerWidth + 1)"
     assert opened.eval_on_selector_all(".js-plotly-plot, table.on-paper, .panel", wide) == []
@@ -112,7 +111,7 @@ def test_the_screen_is_as_it_was_afterwards(address: str, page: Opened) -> None:
     opened.emulate_media(media="print")
     opened.wait_for_selector("table.on-paper")
     opened.emulate_media(media="screen")
-    opened.wait_for_timeout(500)
+    settle(opened)
     assert opened.evaluate(measure) == before
     assert opened.locator("table.on-paper, .off-paper").count() == 0
     assert complaints == []

@@ -106,9 +106,9 @@ def sees(found: Pixels, pulse: Pulse) -> bool:
 
 
 @pytest.mark.parametrize("width_s", WIDTHS_S)
-def test_a_browser_shows_every_pulse_of_the_sample(address: str, page: Opened, width_s: float) -> None:
+def test_a_browser_shows_every_pulse_of_the_sample(address: str, visited: Opened, width_s: float) -> None:
     """The page is opened at the first pulse; the lanes go on to the others."""
-    opened, complaints, _ = page
+    opened, complaints, _ = visited
     shown = False
     for pulse in sample():
         middle = axis_ms(pulse.start)
@@ -131,10 +131,10 @@ def test_coarser_and_finer_screens_show_them_too(address: str, browser: Browser,
             assert sees(pixels(opened, pulse), pulse), (pulse, scale)
 
 
-def test_the_look_finds_nothing_where_nothing_is(address: str, page: Opened) -> None:
+def test_the_look_finds_nothing_where_nothing_is(address: str, visited: Opened) -> None:
     """The look itself: a second after a pulse its lane shows rest; a page that is opened there and one that has moved
     show the same."""
-    opened, _, _ = page
+    opened, _, _ = visited
     for signal in NAMES:
         pulse = next(one for one in planted() if one.signal == signal and one.start > 10**9)
         middle = axis_ms(pulse.start)

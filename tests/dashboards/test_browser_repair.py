@@ -10,7 +10,7 @@ import pytest
 import dashboards
 from dashboards.pages.repair import ids as repair
 from dashboards.pages.report import ids as report
-from tests.dashboards.browser import Opened, served
+from tests.dashboards.browser import Opened, served, settle
 from tests.dashboards.histories import kept
 from tests.dashboards.test_browser_archive import wait_for_text, wait_for_title
 
@@ -92,14 +92,14 @@ def test_a_report_is_chosen_and_taken_along(address: str, page: Opened, tmp_path
 
 @pytest.mark.parametrize("width", [390, 1440])
 @pytest.mark.parametrize("path", ["/repair?machine=SLAB-1", "/repair?machine=DOCK-5", "/report?machine=SLAB-1"])
-def test_the_pages_fit_and_every_control_has_a_name(address: str, page: Opened, path: str, width: int) -> None:
-    opened, complaints, _ = page
+def test_the_pages_fit_and_every_control_has_a_name(address: str, visited: Opened, path: str, width: int) -> None:
+    opened, complaints, _ = visited
     opened.set_viewport_size({"width": width, "height": 900})
     opened.goto(f"{address}{path}")
     opened.wait_for_selector("main h1")
     if path == "/repair?machine=SLAB-1":
         opened.wait_for_selector(f"#{repair.TIMES} .main-svg")
-    opened.wait_for_load_state("networkidle")
+    settle(opened)
     assert opened.evaluate("document.documentElement.scrollWidth") <= width
     assert opened.locator("h1").count() == 1
     nameless = opened.evaluate(

@@ -342,8 +342,9 @@ def test_only_what_the_logger_saw_is_true_of_its_log() -> None:
 
 
 def test_the_held_out_machines_make_every_pattern_too() -> None:
-    seen: set[str] = set()
-    for scenario in STORIES.values():
-        for seed in (50, 51, 52):
-            seen |= set(simulate(replace(scenario, ranges=HELD_OUT), seed=seed).truth["pattern"])
-    assert set(PATTERNS[:14]) - {"clock_step"} <= seen  # all that these stories are about
+    missing = set(PATTERNS[:14]) - {"clock_step"}  # all that these stories are about
+    for seed in (50, 51, 52):
+        for scenario in STORIES.values():
+            if missing:
+                missing -= set(simulate(replace(scenario, ranges=HELD_OUT), seed=seed).truth["pattern"])
+    assert missing == set()
