@@ -29,3 +29,10 @@ def frame_of(table: Any) -> pl.DataFrame:
 def first_line_of(fault: BaseException) -> str:
     """What a library says, as part of one sentence."""
     return (str(fault).splitlines() or ["a damaged one"])[0][:120]
+
+
+def give_back() -> None:
+    """Gives back the memory that pyarrow keeps for its next table."""
+    import pyarrow as pa
+
+    pa.default_memory_pool().release_unused()
