@@ -94,8 +94,12 @@ class _Texts(_Fixed):
         view = np.frombuffer(views, np.int32).reshape(-1, 4)[array.offset : array.offset + len(array)].copy()
         if array.null_count:
             view[array.is_null().to_numpy(zero_copy_only=False)] = 0
-        places = np.array([self._append(buffer) for buffer in data], np.int32).reshape(-1, 2)
         long = view[:, 0] > _WITHIN
+        if len(data) == 1 and long.any():  # which may be that of a longer column, of which these are a part
+            first = int(view[long, 3].min())
+            data = [memoryview(data[0])[first : int((view[long, 3] + view[long, 0]).max())]]
+            view[long, 3] -= first
+        places = np.array([self._append(buffer) for buffer in data], np.int32).reshape(-1, 2)
         buffer, begin = places[view[long, 2]].T if len(places) else (0, 0)
         view[long, 3] += begin
         view[long, 2] = buffer

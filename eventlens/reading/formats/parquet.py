@@ -11,9 +11,10 @@ from typing import Any, Final
 import polars as pl
 
 from eventlens.errors import ReadingError
+from eventlens.reading.formats import _arrow
 from eventlens.reading.formats._arrow import first_line_of, frame_of, give_back
-from eventlens.reading.formats._stack import MOST_COLUMNS, NoRoomError, Stack
-from eventlens.reading.formats._table import plain_types, whole_table
+from eventlens.reading.formats._stack import MOST_COLUMNS
+from eventlens.reading.formats._table import whole_table
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
 
@@ -22,8 +23,6 @@ MAGIC = b"PAR1"
 LONG: Final = 1 << 26
 """Tables of so many cells are read at once, of three columns some twenty million rows: what files cost in time is not
 worth it there (measured: tests.benchmarks.beside)."""
-PIECE: Final = 1 << 22
-"""Of a longer one so many cells are read at once: of three columns some million rows (common practice)."""
 BUFFER: Final = 1 << 20
 """So many bytes of a column are read from the file at once: a column of a part of the table may be as long as the file
 (common practice)."""
@@ -64,18 +63,12 @@ def _is_long(file: Any) -> bool:
 
 def _in_pieces(path: Path, few: list[str]) -> pl.DataFrame | None:
     """The table, laid down while it is read: memory holds one piece. None where the disk has no room for it."""
-    import pyarrow as pa
     from pyarrow import parquet
 
     stated = {"read_dictionary": few, "buffer_size": BUFFER, "page_checksum_verification": True}
-    with Stack() as stack, parquet.ParquetFile(path, **stated) as file:
-        rows = max(PIECE // file.metadata.num_columns, 1)
-        try:
-            for batch in file.iter_batches(rows):
-                stack.add(plain_types(frame_of(pa.Table.from_batches([batch])), code=False))
-            return stack.whole()
-        except NoRoomError:
-            return None
+    with parquet.ParquetFile(path, **stated) as file:
+        rows = max(_arrow.PIECE // file.metadata.num_columns, 1)
+        return _arrow.in_pieces(file.iter_batches(rows), file.schema_arrow)
 
 
 def _of_few_texts(file: Any) -> list[str]:

@@ -1,4 +1,4 @@
-"""A long Parquet file is read piece by piece; whatever the pieces, the table is that of the file read at once."""
+"""A long file of columns is read piece by piece; whatever the pieces, the table is that of the file read at once."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from pyarrow import parquet as pq
 
 from eventlens.errors import ReadingError
 from eventlens.reading import Profile
-from eventlens.reading.formats import parquet
+from eventlens.reading.formats import _arrow, arrow, parquet
 from eventlens.reading.formats._stack import MOST_COLUMNS, Stack
 from eventlens.reading.raw import RawTable
 
@@ -53,13 +53,25 @@ def table_of(names: list[str], known: list[bool]) -> pa.Table:
     return pa.table({name: pa.array(cells[name], kind) for name, (kind, _) in types.items()})
 
 
+def written(path: Path, table: pa.Table, group: int, *, packed: bool) -> None:
+    """The table in the container that the name asks for, in parts of so many rows."""
+    if path.suffix == ".parquet":
+        pq.write_table(table, path, row_group_size=group, use_dictionary=packed)
+        return
+    new = pa.ipc.new_file if path.suffix == ".arrow" else pa.ipc.new_stream
+    options = pa.ipc.IpcWriteOptions(compression="lz4" if packed else None, emit_dictionary_deltas=True)
+    with new(str(path), table.schema, options=options) as writer:
+        writer.write_table(table, group)
+
+
 def read(path: Path, *, piece: int | None = None) -> RawTable:
     """The file in pieces of so many cells; None: at once."""
     with pytest.MonkeyPatch.context() as patch:
         if piece is not None:
             patch.setattr(parquet, "LONG", 0)
-            patch.setattr(parquet, "PIECE", piece)
-        return parquet.read(path, Profile())
+            patch.setattr(arrow, "LONG", 0)
+            patch.setattr(_arrow, "PIECE", piece)
+        return (parquet if path.suffix == ".parquet" else arrow).read(path, Profile())
 
 
 def same(one: RawTable, other: RawTable) -> None:
@@ -68,26 +80,28 @@ def same(one: RawTable, other: RawTable) -> None:
     assert (one.blank, one.notes, one.last_line) == (other.blank, other.notes, other.last_line)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(
+    name=st.sampled_from(["log.parquet", "log.arrow", "log.arrows"]),
     names=KINDS,
     known=st.lists(st.booleans(), min_size=1, max_size=80),
     piece=st.integers(1, 120),
     group=st.integers(1, 90),
-    listed=st.booleans(),
+    packed=st.booleans(),
 )
 def test_any_piece_gives_the_same_table(
-    names: list[str], known: list[bool], piece: int, group: int, listed: bool
+    name: str, names: list[str], known: list[bool], piece: int, group: int, packed: bool
 ) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "log.parquet"
-        pq.write_table(table_of(names, known), path, row_group_size=group, use_dictionary=listed)
+        path = Path(folder) / name
+        written(path, table_of(names, known), group, packed=packed)
         same(read(path), read(path, piece=piece))
 
 
-def test_every_kind_of_column_is_the_same_in_one_piece(tmp_path: Path) -> None:
-    path = tmp_path / "log.parquet"
-    pq.write_table(table_of(list(COLUMNS), [at % 5 > 0 for at in range(1000)]), path, row_group_size=300)
+@pytest.mark.parametrize("name", ["log.parquet", "log.arrow", "log.arrows"])
+def test_every_kind_of_column_is_the_same_in_one_piece(name: str, tmp_path: Path) -> None:
+    path = tmp_path / name
+    written(path, table_of(list(COLUMNS), [at % 5 > 0 for at in range(1000)]), 300, packed=True)
     whole, cut = read(path), read(path, piece=50 * len(COLUMNS))
     same(whole, cut)
     assert (cut.frame.height, cut.blank) == (800, 200)  # every fifth row is empty
@@ -117,7 +131,7 @@ def test_of_a_long_file_no_more_than_a_piece_is_in_memory(
         raise AssertionError("read at once")
 
     monkeypatch.setattr(pq, "read_table", at_once)
-    monkeypatch.setattr(parquet, "PIECE", 301)
+    monkeypatch.setattr(_arrow, "PIECE", 301)
     monkeypatch.setattr(parquet, "LONG", 2999)  # 1000 rows of three columns
     assert parquet.read(log, Profile()).frame.n_chunks() == 1
     assert pieces == [100] * 10
@@ -132,6 +146,32 @@ def test_a_table_of_many_columns_is_read_at_once(tmp_path: Path, pieces: list[in
         pq.write_table(pa.table({f"K{at}": [0, 1] for at in range(width)}), path)
         assert read(path, piece=width).frame.shape == (2, width)
     assert pieces == [1, 1]
+
+
+def test_of_a_long_stream_no_more_than_a_piece_is_in_memory(
+    tmp_path: Path, pieces: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "log.arrows"
+    written(path, table_of(["instant", "tag", "state"], [True] * 1000), 250, packed=False)
+    assert read(path, piece=301).frame.n_chunks() == 1
+    assert pieces == [100, 100, 50] * 4  # of each batch
+    pieces.clear()
+    monkeypatch.setattr(arrow, "LONG", path.stat().st_size)
+    assert arrow.read(path, Profile()).frame.height == 1000
+    assert not pieces
+
+
+def test_a_long_stream_that_breaks_off_gives_its_batches(tmp_path: Path) -> None:
+    path = tmp_path / "log.arrows"
+    written(path, table_of(["instant", "tag"], [True] * 100), 20, packed=False)
+    path.write_bytes(path.read_bytes()[:-200])
+    whole, cut = read(path), read(path, piece=14)
+    same(whole, cut)
+    assert cut.frame.height == 80  # the last of five batches is cut
+    assert "The stream breaks off after 4 batches" in cut.notes[0]
+    for name in ("log.arrow", "log.arrows"):  # no batch at all
+        written(tmp_path / name, table_of(["instant", "tag"], []), 20, packed=False)
+        same(read(tmp_path / name), read(tmp_path / name, piece=14))
 
 
 def test_without_room_on_the_disk_the_file_is_read_at_once(
