@@ -25,6 +25,7 @@ BROKEN = {  # file named for its fault -> what is said
     "cell_reference_of_400_digits.xlsx": "cells that lie outside the sheet",
     "entities_that_swell.xes": "a document type or entities",
     "events_without_entries.xes": None,
+    "histogram_of_a_wrong_size.parquet": "wanted a whole Parquet file",
     "member_without_a_name.zip": None,  # read or refused, but it made the unpacker stumble
     "offset_behind_the_end.parquet": "wanted a whole Parquet file",
     "one_blank.json": None,

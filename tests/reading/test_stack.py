@@ -6,6 +6,7 @@ import tempfile
 from pathlib import Path
 
 import polars as pl
+import pyarrow as pa
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -33,6 +34,21 @@ def test_pieces_on_each_other_are_the_whole(cells: list[tuple[str | None, str | 
         found = stack.whole()
     assert found.equals(whole)
     assert found.n_chunks() == 1
+
+
+def test_a_part_of_a_long_text_column_takes_no_more_room_than_it_has(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its pieces share one data buffer of 20 bytes for each of 1000 cells."""
+    laid: list[int] = []
+    append = _stack._Texts._append
+    monkeypatch.setattr(
+        _stack._Texts, "_append", lambda column, buffer: laid.append(len(buffer)) or append(column, buffer)
+    )
+    cells: pl.Series = pl.from_arrow(pa.array([f"a name that is {at:05}" for at in range(1000)], pa.large_string()))
+    with Stack() as stack:
+        for begin in range(0, 1000, 100):
+            stack.add(cells.slice(begin, 100).to_frame("a"))
+        assert stack.whole()["a"].to_list() == cells.to_list()
+    assert laid == [2000] * 10
 
 
 def test_one_piece_needs_no_file() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import polars as pl
@@ -78,17 +79,20 @@ def _is_empty(column: pl.Series) -> pl.Expr:
     return cell.is_null() | (cell.str.strip_chars() == "") if column.dtype == pl.String else cell.is_null()
 
 
-def plain_types(frame: pl.DataFrame) -> pl.DataFrame:
+def plain_types(frame: pl.DataFrame, *, code: bool = True) -> pl.DataFrame:
     """Numbers, truth values, instants and texts (plain or coded) only.
 
     Nested records become columns `outer.inner`, the rest texts.
     Dates and times of day become texts too: a clock is often kept in two such columns.
+    code: listed texts are coded; False for a piece of a table, whose texts are not all known yet.
     """
     while any(isinstance(dtype, pl.Struct) for dtype in frame.dtypes):
         columns = [part for column in frame.iter_columns() for part in _opened(column)]
         names = unique_names([column.name for column in columns])
         frame = pl.DataFrame([column.alias(name) for column, name in zip(columns, names, strict=True)])
-    return frame.select(_plain(frame[column]) for column in frame.columns)
+    return frame.select(
+        column if _is_listed(column) and not code else _plain(column) for column in frame.iter_columns()
+    )
 
 
 def _opened(column: pl.Series) -> list[pl.Series]:
@@ -110,11 +114,15 @@ def unique_names(names: list[str]) -> list[str]:
     return list(found)
 
 
+def _is_listed(column: pl.Series) -> bool:
+    return isinstance(column.dtype, pl.Categorical)
+
+
 def _plain(column: pl.Series) -> pl.Series:
     dtype = column.dtype
     if dtype in (pl.String, pl.Boolean) or isinstance(dtype, pl.Datetime) or is_coded(column):
         return column
-    if isinstance(dtype, pl.Categorical):
+    if _is_listed(column):
         return coded(column)
     if isinstance(dtype, pl.Decimal):
         return column.cast(pl.String)
@@ -126,6 +134,9 @@ def _plain(column: pl.Series) -> pl.Series:
         return column.bin.encode("hex")
     if dtype == pl.Time:  # a plain cast drops the fraction
         return column.dt.to_string("%H:%M:%S%.6f")
+    if dtype == pl.Date:  # a cast panics at days of a year that no calendar has, as damage makes them
+        real = column.is_between(date.min, date.max)
+        return column.set(~real, None).cast(pl.String)
     if isinstance(dtype, pl.Duration):
         return column.dt.total_microseconds() / 1e6
     if isinstance(dtype, pl.List | pl.Array) or dtype == pl.Object:

@@ -8,13 +8,14 @@ Time (timestamp) | Tag (dictionary of strings) | State (int8)
 from __future__ import annotations
 
 import warnings
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import polars as pl
 
 from eventlens.errors import ReadingError
-from eventlens.reading.formats._arrow import first_line_of, frame_of
+from eventlens.reading.formats._arrow import at_once, first_line_of, frame_of, give_back, in_pieces
 from eventlens.reading.formats._table import whole_table
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
@@ -23,8 +24,13 @@ NAME = "Arrow"
 _FILE: Final = b"ARROW1\0\0"
 _OLD: Final = b"FEA1"
 _STREAM: Final = b"\xff\xff\xff\xff"
+LONG: Final = 1 << 28
+"""Files of fewer bytes are read at once: 256 MiB, some ten million rows of instant, name and number (as delimited
+text is)."""
 _LONGEST_SCHEMA: Final = 1 << 24
 """Bytes of a stream's first message (common practice, no source)."""
+
+T = TypeVar("T")
 
 
 def sniff(path: Path, head: bytes) -> bool:
@@ -41,38 +47,51 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
     """The table in the file, types as they are. Rows without any value count as blank."""
     import pyarrow as pa
 
-    notes: tuple[str, ...] = ()
     try:
         with path.open("rb") as file:
             head = file.read(len(_FILE))
-        if head.startswith(_FILE):
-            with pa.memory_map(str(path)) as source:
-                table = pa.ipc.open_file(source).read_all()
-                frame = frame_of(table)
-        elif head.startswith(_OLD):
+        notes: tuple[str, ...] = ()
+        if head.startswith(_OLD):
             frame = frame_of(_old_feather(path))
         else:
-            table, notes = _stream(path)
-            frame = frame_of(table)
+            batches_of = _of_file if head.startswith(_FILE) else _of_stream
+            laid, notes = batches_of(path, in_pieces) if path.stat().st_size > LONG else (None, notes)
+            frame, notes = batches_of(path, at_once) if laid is None else (laid, notes)
     except (pa.ArrowException, pl.exceptions.PolarsError, OSError, ValueError, MemoryError) as fault:
         raise ReadingError("a whole Arrow file", first_line_of(fault), "export the dump again", file=path) from None
-    return whole_table(path, NAME, frame, notes=notes)
+    table = whole_table(path, NAME, frame, notes=notes)
+    give_back()
+    return table
 
 
-def _stream(path: Path) -> tuple[Any, tuple[str, ...]]:
+def _of_file(path: Path, make: Callable[[Iterable[Any], Any], T]) -> tuple[T, tuple[str, ...]]:
+    """What is made of the batches of a file and its schema."""
     import pyarrow as pa
 
-    batches = []
-    with pa.OSFile(str(path)) as source, pa.ipc.open_stream(source) as stream:
+    with pa.memory_map(str(path)) as source, pa.ipc.open_file(source) as file:
+        return make(map(file.get_batch, range(file.num_record_batches)), file.schema), ()
+
+
+def _of_stream(path: Path, make: Callable[[Iterable[Any], Any], T]) -> tuple[T, tuple[str, ...]]:
+    """What is made of the batches of a stream and its schema, and a note where it breaks off."""
+    import pyarrow as pa
+
+    notes: list[str] = []
+
+    def batches() -> Iterator[Any]:
+        count = 0
         try:
-            batches.extend(stream)  # batch by batch: those before a break are kept
+            for batch in stream:  # those before a break are kept
+                yield batch
+                count += 1
         except (pa.ArrowException, OSError) as fault:
-            if not batches:
+            if not count:
                 raise
             got = first_line_of(fault)
-            note = f"The stream breaks off after {len(batches)} batches ({got}): what came before was read."
-            return pa.Table.from_batches(batches, stream.schema), (note,)
-        return pa.Table.from_batches(batches, stream.schema), ()
+            notes.append(f"The stream breaks off after {count} batches ({got}): what came before was read.")
+
+    with pa.OSFile(str(path)) as source, pa.ipc.open_stream(source) as stream:
+        return make(batches(), stream.schema), tuple(notes)
 
 
 def _old_feather(path: Path) -> Any:

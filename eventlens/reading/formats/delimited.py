@@ -26,7 +26,7 @@ from eventlens.reading.formats._bounds import LONGEST_CELL, check_width
 from eventlens.reading.formats._dialect import find_dialect
 from eventlens.reading.formats._lines import Rows, read_carefully
 from eventlens.reading.formats._notation import is_plain
-from eventlens.reading.formats._stack import MOST_COLUMNS, Stack
+from eventlens.reading.formats._stack import MOST_COLUMNS, NoRoomError, Stack
 from eventlens.reading.formats._text import (
     Text,
     count_byte,
@@ -102,7 +102,7 @@ def _read_plain(text: Text, dialect: Dialect) -> Rows | None:
     try:
         cuts = _cuts(text.data, begin, width)
         found = _rows_of(text, dialect, cuts, types) or _rows_of(text, dialect, cuts, plain)
-    except OSError:  # no room on the disk
+    except NoRoomError:
         found = _rows_of(text, dialect, [begin, len(text.data)], plain)
     return found if found is not None and found.frame.height + found.blank == rows else None
 

@@ -11,13 +11,21 @@ from typing import Any, Final
 import polars as pl
 
 from eventlens.errors import ReadingError
-from eventlens.reading.formats._arrow import first_line_of, frame_of
+from eventlens.reading.formats import _arrow
+from eventlens.reading.formats._arrow import first_line_of, frame_of, give_back
+from eventlens.reading.formats._stack import MOST_COLUMNS
 from eventlens.reading.formats._table import whole_table
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
 
 NAME = "Parquet"
 MAGIC = b"PAR1"
+LONG: Final = 1 << 26
+"""Tables of so many cells are read at once, of three columns some twenty million rows: what files cost in time is not
+worth it there (measured: tests.benchmarks.beside)."""
+BUFFER: Final = 1 << 20
+"""So many bytes of a column are read from the file at once: a column of a part of the table may be as long as the file
+(common practice)."""
 BYTES_OF_A_PLACE: Final = 2
 """Room for the places in a list of up to 65,536 texts; a text takes four bytes more than its letters."""
 
@@ -33,12 +41,34 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
     from pyarrow import parquet
 
     try:  # pyarrow, because a damaged file makes the reader of polars panic
-        with parquet.ParquetFile(path) as file:
-            few = _of_few_texts(file)
-        frame = frame_of(parquet.read_table(path, page_checksum_verification=True, read_dictionary=few))
+        with parquet.ParquetFile(path, buffer_size=BUFFER) as file:
+            few, is_long, rows = _of_few_texts(file), _is_long(file), file.metadata.num_rows
+        frame = _in_pieces(path, few) if is_long else None
+        if frame is None:
+            frame = frame_of(parquet.read_table(path, page_checksum_verification=True, read_dictionary=few))
+        if frame.width and frame.height != rows:  # a damaged page may be passed over without a word
+            raise ValueError(f"{frame.height} of {rows} rows")
     except (pa.ArrowException, pl.exceptions.PolarsError, OSError, ValueError, MemoryError) as fault:
         raise ReadingError("a whole Parquet file", first_line_of(fault), "export the dump again", file=path) from None
-    return whole_table(path, NAME, frame)
+    table = whole_table(path, NAME, frame)
+    give_back()
+    return table
+
+
+def _is_long(file: Any) -> bool:
+    """Whether the table is read piece by piece."""
+    width = file.metadata.num_columns
+    return bool(width <= MOST_COLUMNS and file.metadata.num_rows * width > LONG)
+
+
+def _in_pieces(path: Path, few: list[str]) -> pl.DataFrame | None:
+    """The table, laid down while it is read: memory holds one piece. None where the disk has no room for it."""
+    from pyarrow import parquet
+
+    stated = {"read_dictionary": few, "buffer_size": BUFFER, "page_checksum_verification": True}
+    with parquet.ParquetFile(path, **stated) as file:
+        rows = max(_arrow.PIECE // file.metadata.num_columns, 1)
+        return _arrow.in_pieces(file.iter_batches(rows), file.schema_arrow)
 
 
 def _of_few_texts(file: Any) -> list[str]:
@@ -48,10 +78,15 @@ def _of_few_texts(file: Any) -> list[str]:
     """
     import pyarrow as pa
 
-    metadata, schema = file.metadata, file.schema_arrow
-    texts = {field.name for field in schema if pa.types.is_string(field.type) or pa.types.is_large_string(field.type)}
-    room: dict[str, int] = {}
-    for group in map(metadata.row_group, range(metadata.num_row_groups)):
-        for column in map(group.column, range(metadata.num_columns)):
-            room[column.path_in_schema] = room.get(column.path_in_schema, 0) + column.total_uncompressed_size
-    return [name for name, size in room.items() if name in texts and size <= BYTES_OF_A_PLACE * metadata.num_rows]
+    leaves = {file.schema.column(at).path: at for at in range(file.metadata.num_columns)}
+    fields = [
+        field for field in file.schema_arrow if pa.types.is_string(field.type) or pa.types.is_large_string(field.type)
+    ]
+    room = {field.name: 0 for field in fields if field.name in leaves}
+    for number in range(file.num_row_groups if room else 0):
+        # of a damaged column pyarrow says nothing: it ends the process; to read of it first is refused
+        next(file.iter_batches(1, row_groups=[number], columns=list(room)), None)
+        group = file.metadata.row_group(number)
+        for name in room:
+            room[name] += group.column(leaves[name]).total_uncompressed_size
+    return [name for name, size in room.items() if size <= BYTES_OF_A_PLACE * file.metadata.num_rows]
