@@ -122,6 +122,7 @@ def cleared(opened: Opened) -> Opened:
     """A page that was used before as a new one: nothing is kept but the scripts, which are not compiled again."""
     page, complaints, asked = opened
     if page.url.startswith("http"):
+        settle(page)  # what is broken off would be complained of at the next address
         page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
     page.context.clear_cookies()
     page.set_viewport_size(SCREEN)
