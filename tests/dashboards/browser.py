@@ -91,6 +91,7 @@ def page_of(browser: Browser) -> Iterator[Opened]:
     """A page as of a browser that was just begun: nothing is kept of earlier pages. Closed with all beside it."""
     complaints: list[str] = []
     asked: list[str] = []
+    before = browser.contexts
     opened = browser.new_page(viewport=SCREEN)
     opened.on("console", lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None)
     opened.on("pageerror", lambda fault: complaints.append(str(fault)))
@@ -101,7 +102,8 @@ def page_of(browser: Browser) -> Iterator[Opened]:
     opened.on("requestfailed", lambda request: under_way.discard(request))
     yield opened, complaints, asked
     for context in browser.contexts:
-        context.close()
+        if context not in before:
+            context.close()
 
 
 @contextmanager
