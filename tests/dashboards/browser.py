@@ -72,7 +72,7 @@ def served(app: Any) -> Iterator[str]:
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"
     server.close()
-    thread.join(5)
+    thread.join(0.5)  # a page that is still open keeps it until that is closed
 
 
 @contextmanager
