@@ -84,7 +84,13 @@ def changes_of(simulated: Simulated, names: Sequence[str]) -> pl.DataFrame:
     return simulated.recording.records.filter(pl.col("name").is_in(list(names))).select("time", "name", "value")
 
 
-def strangers(simulated: Simulated, rng: random.Random) -> pl.DataFrame:
+def neighbour(simulated: Simulated) -> Simulated:
+    """Another machine, in the same days."""
+    seed = simulated.seed + 5000
+    return simulate(simulated.scenario, seed=seed, days=DAYS, step_s=simulated.recording.step_s)
+
+
+def strangers(simulated: Simulated, other: Simulated, rng: random.Random) -> pl.DataFrame:
     """Bits that belong to no signal of the machine: toggles, a sign of life, a few bits of another machine."""
     frame = changes_of(simulated, ["heartbeat"])
     start, end = frame["time"].min(), frame["time"].max()
@@ -97,7 +103,6 @@ def strangers(simulated: Simulated, rng: random.Random) -> pl.DataFrame:
         parts.append(_bit(f"toggle {number}", start, at, step, [float(i % 2) for i in range(len(at))]))
     beats = range(0, int(length_s / step), round(10.0 / step))
     parts.append(_bit("sign of life", start, list(beats), step, [float(i % 2) for i in range(len(beats))]))
-    other = simulate(simulated.scenario, seed=simulated.seed + 5000, days=DAYS, step_s=step)
     chosen = rng.sample([name for name in other.recording.carried if name not in MEASURES], rng.randint(0, 4))
     parts.append(changes_of(other, chosen).with_columns(name=pl.lit("other ") + pl.col("name")))
     return pl.concat(parts)
@@ -112,14 +117,22 @@ def _bit(name: str, start: object, ticks: Sequence[int], step: float, values: Se
     )
 
 
-def make(simulated: Simulated, carried: str, rng: random.Random, *, named: Mapping[str, str] | None = None) -> Dump:
-    """A dump of some of its signals; `named`: signal -> name, else names say nothing and strangers are mixed in."""
+def make(
+    simulated: Simulated,
+    carried: str,
+    rng: random.Random,
+    *,
+    named: Mapping[str, str] | None = None,
+    other: Simulated | None = None,
+) -> Dump:
+    """A dump of some of its signals; `named`: signal -> name, else names say nothing and strangers are mixed in, also
+    of the `other` machine."""
     names = choose(simulated, carried, rng)
     if named is not None:
         names = [name for name in names if name in named]
     frame = changes_of(simulated, names)
     if named is None:
-        frame = pl.concat([frame, strangers(simulated, rng)])
+        frame = pl.concat([frame, strangers(simulated, other or neighbour(simulated), rng)])
     every = sorted(frame["name"].unique().to_list())
     rng.shuffle(every)
     places = [name for name in every if name not in MEASURES] + [name for name in every if name in MEASURES]
@@ -235,8 +248,9 @@ def unlabelled(seeds: Sequence[int], ranges: str, step_s: float, folder: Path) -
         carried_signals = signals_of(load=rng.random() < 0.5)
         scenario = Scenario(signals=carried_signals, ranges=RANGES[ranges], faults=rng.choice(FAULTS))
         simulated = simulate(scenario, seed=seed, days=DAYS, step_s=step_s)
+        other = neighbour(simulated)
         for number, carried in enumerate(CARRIED):
-            dump = make(simulated, carried, rng)
+            dump = make(simulated, carried, rng, other=other)
             layout = LAYOUTS[(seed + number) % 3]
             path = folder / "dump.csv"
             shown = write(dump, layout, path)

@@ -72,7 +72,7 @@ def served(app: Any) -> Iterator[str]:
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"
     server.close()
-    thread.join(5)
+    thread.join(0.5)  # a page that is still open keeps it until that is closed
 
 
 @contextmanager
@@ -91,6 +91,7 @@ def page_of(browser: Browser) -> Iterator[Opened]:
     """A page as of a browser that was just begun: nothing is kept of earlier pages. Closed with all beside it."""
     complaints: list[str] = []
     asked: list[str] = []
+    before = browser.contexts
     opened = browser.new_page(viewport=SCREEN)
     opened.on("console", lambda told: complaints.append(told.text) if told.type in ("error", "warning") else None)
     opened.on("pageerror", lambda fault: complaints.append(str(fault)))
@@ -101,7 +102,8 @@ def page_of(browser: Browser) -> Iterator[Opened]:
     opened.on("requestfailed", lambda request: under_way.discard(request))
     yield opened, complaints, asked
     for context in browser.contexts:
-        context.close()
+        if context not in before:
+            context.close()
 
 
 @contextmanager
@@ -122,6 +124,7 @@ def cleared(opened: Opened) -> Opened:
     """A page that was used before as a new one: nothing is kept but the scripts, which are not compiled again."""
     page, complaints, asked = opened
     if page.url.startswith("http"):
+        settle(page)  # what is broken off would be complained of at the next address
         page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
     page.context.clear_cookies()
     page.set_viewport_size(SCREEN)

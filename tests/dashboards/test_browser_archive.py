@@ -112,8 +112,8 @@ def test_every_page_fits_its_screen(address: str, visited: Opened, path: str, wi
     assert complaints == []
 
 
-def test_every_control_has_a_name(address: str, page: Opened) -> None:
-    opened, _, _ = page
+def test_every_control_has_a_name(address: str, visited: Opened) -> None:
+    opened, _, _ = visited
     for path in ("/", "/weeks?machine=SLAB-1", REVIEW):
         opened.goto(f"{address}{path}")
         opened.wait_for_selector("main h1")
@@ -143,8 +143,8 @@ def test_the_keyboard_alone_leads_from_page_to_page(address: str, page: Opened) 
     assert complaints == []
 
 
-def test_the_machines_can_be_narrowed_and_saved(address: str, page: Opened, tmp_path: Path) -> None:
-    opened, complaints, _ = page
+def test_the_machines_can_be_narrowed_and_saved(address: str, visited: Opened, tmp_path: Path) -> None:
+    opened, complaints, _ = visited
     opened.goto(address)
     opened.wait_for_selector(f"#{machines.FLEET} a:text-is('SLAB-1')")
     with opened.expect_download() as saved:
@@ -161,9 +161,9 @@ def test_the_machines_can_be_narrowed_and_saved(address: str, page: Opened, tmp_
 
 
 def test_on_a_telephone_cautions_stand_right_above_what_sends_somebody_to_the_machine(
-    address: str, page: Opened
+    address: str, visited: Opened
 ) -> None:
-    opened, _, _ = page
+    opened, _, _ = visited
     above = """() => {
         const causes = document.querySelector("#causes").getBoundingClientRect();
         const near = [...document.querySelectorAll(".cautions")].map(one => one.getBoundingClientRect())

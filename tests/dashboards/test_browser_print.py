@@ -53,8 +53,8 @@ def printed(page: Page) -> str:
     return re.sub(r"\s+", " ", unicodedata.normalize("NFKC", text))  # fi is one letter in some fonts
 
 
-def test_a_review_on_paper(address: str, page: Opened) -> None:
-    opened, complaints, _ = page
+def test_a_review_on_paper(address: str, visited: Opened) -> None:
+    opened, complaints, _ = visited
     open_at(opened, address + REVIEW)
     wait_for_text(opened, review.LANES_READING, "Marked: drop-out, 2 of 3")
     text = printed(opened)
@@ -74,8 +74,8 @@ def test_a_review_on_paper(address: str, page: Opened) -> None:
     assert complaints == []
 
 
-def test_the_fleet_on_paper_has_every_machine_with_its_last_column(address: str, page: Opened) -> None:
-    opened, complaints, _ = page
+def test_the_fleet_on_paper_has_every_machine_with_its_last_column(address: str, visited: Opened) -> None:
+    opened, complaints, _ = visited
     open_at(opened, f"{address}/machines")
     text = printed(opened)
     assert text.count("2026-W15") >= 2  # the latest review of both
@@ -99,8 +99,8 @@ def test_nothing_is_wider_than_the_paper(address: str, visited: Opened, at: str)
     assert opened.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
 
 
-def test_the_screen_is_as_it_was_afterwards(address: str, page: Opened) -> None:
-    opened, complaints, _ = page
+def test_the_screen_is_as_it_was_afterwards(address: str, visited: Opened) -> None:
+    opened, complaints, _ = visited
     open_at(opened, address + REVIEW)
     opened.wait_for_function("location.search.includes('view=')")
     opened.wait_for_selector(f"#{review.STARTS_BOX} .js-plotly-plot")

@@ -24,14 +24,20 @@ KEY = ["pattern", "motion", "signal", "direction", "start", "end", "certainty"]
 @cache
 def morning(events: int = 2500, seed: int = 5) -> tuple[str, ...]:
     """The lines of a log without its header, with faults and holes; names map themselves."""
+    rows = _records(seed).head(events).select("time", "name", "value").rows()
+    return tuple(f"{time.isoformat()},{name},{value:g}\n" for time, name, value in rows)
+
+
+@cache
+def _records(seed: int) -> pl.DataFrame:
+    """What the logs of all lengths begin with."""
     faults = Faults(
         loose_relay={"hoist.raise": 0.05}, timer_missing=0.1, confirm_missing=0.02, holes_per_day=10.0, stray=1.0
     )
     scenario = Scenario(faults=faults, habits={"jog": 0.5, "snatch": 0.3, "too_heavy": 0.05, "cycles_per_h": 20})
     records = simulate(scenario, seed=seed, step_s=0.01).recording.records
     first = records.filter(pl.col("name") == "hoist.raise.contactor")["time"][2]
-    rows = records.filter(pl.col("time") > first).head(events).select("time", "name", "value").rows()
-    return tuple(f"{time.isoformat()},{name},{value:g}\n" for time, name, value in rows)
+    return records.filter(pl.col("time") > first)
 
 
 def late(lines: tuple[str, ...], by_s: float, seed: int) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,11 @@ from eventlens.live.tail import Cut, offset_of
 from tests.live.sources import HEADER, Dying, Killed
 from tests.live.stories import morning
 
-LINES = [HEADER, *morning(400)]
+
+@cache
+def lines() -> list[str]:
+    """A log with its header; made when a test asks for it, not when tests are collected."""
+    return [HEADER, *morning(400)]
 
 
 @pytest.fixture
@@ -28,7 +33,7 @@ def machine(tmp_path: Path) -> Path:
 @pytest.fixture
 def spool(tmp_path: Path) -> Iterator[Spool]:
     found = Spool(tmp_path / "state")
-    found.take(Batch("".join(LINES).encode(), {"at": 1}, "log.csv"))
+    found.take(Batch("".join(lines()).encode(), {"at": 1}, "log.csv"))
     yield found
     found.close()
 
@@ -41,7 +46,7 @@ def cut_at(spool: Spool, line: int) -> Cut:
 def kept(tmp_path: Path) -> list[int]:
     """The lines in the archive, as those of the whole record."""
     events = eventlens.Archive(tmp_path / "history").events("DOCK-5")
-    return [LINES.index(line, 1) for line in _written(events)]
+    return [lines().index(line, 1) for line in _written(events)]
 
 
 def _written(events: object) -> Iterator[str]:
@@ -50,7 +55,7 @@ def _written(events: object) -> Iterator[str]:
 
 
 def mapped() -> list[int]:
-    return [at for at, line in enumerate(LINES) if at and ",heartbeat," not in line]
+    return [at for at, line in enumerate(lines()) if at and ",heartbeat," not in line]
 
 
 def test_pieces_are_added_up_to_the_cut_and_the_rest_at_the_end(spool: Spool, machine: Path, tmp_path: Path) -> None:
