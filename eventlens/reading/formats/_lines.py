@@ -29,6 +29,8 @@ class Rows:
     blank: int
     joined: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
+    laid_down: bool = False
+    """The frame lies in files (see `spill`)."""
 
 
 def read_carefully(text: Text, dialect: Dialect) -> Rows:
