@@ -66,7 +66,7 @@ def _parts_of_the_log(sources: list[Source], profile: Profile) -> tuple[list[Sou
 
 def _read(sources: list[Source], profile: Profile) -> list[RawTable]:
     """Each file as a table. Those of a long log are laid down one by one: memory holds one of them."""
-    sizes = [source.path.stat().st_size for source in sources]
+    sizes = [source.path.stat().st_size if source.path.is_file() else 0 for source in sources]
     raws: list[RawTable] = []
     for at, source in enumerate(sources):
         raws.append(read_source(source, profile))
