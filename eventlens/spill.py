@@ -33,10 +33,10 @@ def is_long(records: int) -> bool:
     return records >= MANY
 
 
-def laid_down(frame: pl.DataFrame, records: int) -> pl.DataFrame:
+def laid_down(frame: pl.DataFrame, records: int, parts: int = 1) -> pl.DataFrame:
     """The same table from a file, if it is long; the table itself where the disk has no room for it. records: of the
-    log that it belongs to."""
-    if not is_long(records) or frame.estimated_size() < LONG:
+    log that it belongs to; parts: tables of about this length of which all are kept, which together are long."""
+    if not is_long(records) or frame.estimated_size() * parts < LONG:
         return frame
     try:
         with TemporaryDirectory(prefix="eventlens-", ignore_cleanup_errors=True) as folder:

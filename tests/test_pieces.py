@@ -95,8 +95,10 @@ def test_any_number_of_threads_gives_the_same_bytes(lines: list[str], tmp_path: 
 
 
 @settings(max_examples=10, deadline=None)
-@given(piece=st.integers(50, 200_000), records=st.integers(1, 4000))
-def test_a_long_log_is_reviewed_as_a_short_one(lines: list[str], whole: str, piece: int, records: int) -> None:
+@given(piece=st.integers(50, 200_000), records=st.integers(1, 4000), files=st.integers(1, 3))
+def test_a_long_log_is_reviewed_as_a_short_one(
+    lines: list[str], whole: str, piece: int, records: int, files: int
+) -> None:
     """However small the pieces of text and of states that are worked on at once, and with every table in a file."""
     with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
         patch.setattr(delimited, "LONG", 0)
@@ -107,7 +109,8 @@ def test_a_long_log_is_reviewed_as_a_short_one(lines: list[str], whole: str, pie
         patch.setattr(spill, "MANY", 0)
         opened: list[Path] = []
         patch.setattr(spill, "mapped", lambda path, real=spill.mapped: opened.append(path) or real(path))
-        assert reviewed(Path(folder), [lines], repeat_header=True) == whole
+        parts = [lines[at * len(lines) // files : (at + 1) * len(lines) // files] for at in range(files)]
+        assert reviewed(Path(folder), parts, repeat_header=False) == whole
     assert len(opened) > 10  # events, states, runs, what patterns share
 
 

@@ -72,6 +72,13 @@ def test_a_short_table_stays_in_memory(monkeypatch: pytest.MonkeyPatch) -> None:
     assert laid_down(frame, MANY - 1) is frame, "the log is short"
 
 
+def test_short_tables_that_are_long_together_are_laid_down(monkeypatch: pytest.MonkeyPatch) -> None:
+    frame = pl.DataFrame({"n": range(100)})  # 8 bytes each
+    monkeypatch.setattr(spill, "LONG", 2400)
+    assert laid_down(frame, MANY, 2) is frame
+    assert laid_down(frame, MANY, 3) is not frame
+
+
 def test_without_a_place_for_files_a_table_stays_in_memory(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tempfile, "tempdir", str(folder / "nowhere"))
     frame = pl.DataFrame({"n": range(100)})

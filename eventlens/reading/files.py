@@ -18,6 +18,7 @@ from eventlens.reading.formats._packed import STDIN, Source, holding_stdin, unpa
 from eventlens.reading.formats._pairs import NAMED
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
+from eventlens.spill import laid_down
 
 __all__ = ["STDIN", "holding_stdin", "natural", "read_raws"]
 
@@ -37,7 +38,7 @@ def read_raws(paths: Sequence[Path], profile: Profile) -> list[RawTable]:
         model = next((raw for raw in raws if _may_be_model(raw)), raws[0])
         for at, raw in enumerate(raws):
             if raw is not model and _asks_for_one(raw) and set(raw.frame.columns) != set(model.frame.columns):
-                raws[at] = read_source(sources[at], profile, model)
+                raws[at] = _laid_down(read_source(sources[at], profile, model), _rows_of(raws), len(raws))
     return _alike(raws, model.path)
 
 
@@ -65,7 +66,7 @@ def _parts_of_the_log(sources: list[Source], profile: Profile) -> tuple[list[Sou
     A file that the user named is never passed over.
     """
     known = [source for source in sources if not source.is_member or is_known(source.path)] or sources
-    raws = [read_source(source, profile) for source in known]
+    raws = _read(known, profile)
     keep = [not source.is_member or _has_stamps(raw) for source, raw in zip(known, raws, strict=True)]
     if not any(keep):
         keep = [True] * len(known)
@@ -75,6 +76,26 @@ def _parts_of_the_log(sources: list[Source], profile: Profile) -> tuple[list[Sou
     said = tuple(f"'{source.shown.name}' holds no stamps: passed over, no part of the log." for source in over)
     parts[0] = replace(parts[0], notes=(*parts[0].notes, *said))
     return [known[at] for at in kept], parts
+
+
+def _read(sources: list[Source], profile: Profile) -> list[RawTable]:
+    """Each file as a table. Those of a long log are laid down one by one: memory holds one of them."""
+    sizes = [source.path.stat().st_size if source.path.is_file() else 0 for source in sources]
+    raws: list[RawTable] = []
+    for at, source in enumerate(sources):
+        raws.append(read_source(source, profile))
+        records = _rows_of(raws) * sum(sizes) // max(sum(sizes[: at + 1]), 1)  # of all, if the others are like these
+        raws[-1] = _laid_down(raws[-1], records, len(sources))
+    return raws
+
+
+def _rows_of(raws: list[RawTable]) -> int:
+    return sum(raw.rows for raw in raws)
+
+
+def _laid_down(raw: RawTable, records: int, files: int) -> RawTable:
+    """A file of a log of so many records and files; its table lies in a file where it is long."""
+    return raw if raw.laid_down else replace(raw, frame=laid_down(raw.frame, records, files))
 
 
 def _has_stamps(raw: RawTable) -> bool:

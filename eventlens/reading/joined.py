@@ -46,9 +46,9 @@ class Joined:
     own_rows: list[int] = field(default_factory=list)
     repeated: list[int] = field(default_factory=list)
     places: list[Spots] = field(default_factory=list)
-    """Of the rows of each table that was added."""
+    """Of the rows of each table that was added; empty where there are no tapes."""
     spots: dict[int, Spots] = field(default_factory=dict)
-    """Of the rows of each tape, by the number of the file."""
+    """Of the rows of each tape, by the number of the file; empty where there are none."""
     end: int = 0
     """Last line of the log so far."""
     place: float = 0.0
@@ -57,8 +57,8 @@ class Joined:
 
     def begin(self, at: int, raw: RawTable) -> None:
         """Adds a file that goes on with none before it."""
-        rows = len(self.tapes[at].keys) if self.tapes else raw.frame.height
-        self.spots[at] = self.place + np.arange(rows, dtype=np.float64)
+        if self.tapes:
+            self.spots[at] = self.place + np.arange(len(self.tapes[at].keys), dtype=np.float64)
         first = self.end + 1 if self.raws else raw.first_line
         self._add(at, raw, raw, first, first, 0)
 
@@ -98,10 +98,9 @@ class Joined:
         self.repeated.append(repeated)
         lines = max(file.last_line - file.first_line + 1, 0)
         self.end = first + lines - 1 if lines else self.end
-        self.place += len(self.spots[at])
-        if not self.tapes:
-            self.places.append(self.spots[at])
+        if not self.tapes:  # each file stands behind the one before
             return
+        self.place += len(self.spots[at])
         by_line = np.argsort(self.tapes[at].lines, kind="stable")
         index = np.searchsorted(self.tapes[at].lines[by_line], kept.lines.cast(pl.Int64).to_numpy())
         self.places.append(self.spots[at][by_line[index]])

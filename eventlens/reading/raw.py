@@ -93,6 +93,8 @@ class RawTable:
     """Lines inside the table that hold its names again, or units below these; they are no data rows."""
     joined: tuple[int, ...] = ()
     """Lines that belong to a row begun in a line before: quoted line breaks, continuations."""
+    laid_down: bool = False
+    """The table lies in files already (see `spill`)."""
     sha256: str = ""
     """Of the file that the user named; whoever calls a format fills it in."""
 

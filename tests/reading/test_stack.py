@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from eventlens import spill
 from eventlens.reading import Profile
-from eventlens.reading.formats import _stack, delimited
+from eventlens.reading.formats import _lines, _stack, delimited
 from eventlens.reading.formats._stack import Stack
 from eventlens.reading.raw import RawTable
 
@@ -110,3 +111,35 @@ def test_without_room_on_the_disk_the_text_is_read_at_once(tmp_path: Path, monke
     path.write_text("Time;Tag;State\n" + "2026-03-02 06:00:00.120;K11;1\n" * 50)
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "nowhere"))
     assert read(path, 100).frame.height == 50
+
+
+ODD = st.sampled_from(
+    [
+        '2026-03-02 06:00:00.120;"K11";1',
+        '2026-03-02 06:00:00.480;"a name; that is long";0',
+        '2026-03-02 06:00:00.480;"two',
+        'lines";0',
+        ";;",
+        "",
+        '2026-03-02 06:00:01;"K11',
+        "Time;Tag;State",
+        "1;2;3;4",
+        "short",
+    ]
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(lines=st.lists(ODD, min_size=1, max_size=40), at_once=st.integers(1, 20), end=st.sampled_from(["\n", "\r\n"]))
+def test_a_long_text_with_quotes_and_damage_is_the_same_in_pieces(lines: list[str], at_once: int, end: str) -> None:
+    with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        path = Path(folder) / "log.csv"
+        path.write_bytes((HEAD + '2026-03-02 06:00:00.000;"K11";0\n' + "\n".join(lines)).replace("\n", end).encode())
+        whole = delimited.read(path, Profile())
+        patch.setattr(_lines, "AT_ONCE", at_once)
+        patch.setattr(spill, "MANY", 0)
+        cut = delimited.read(path, Profile())
+    assert cut.frame.equals(whole.frame)
+    assert cut.lines.equals(whole.lines)
+    assert cut.rejected.equals(whole.rejected)
+    assert (cut.blank, cut.notes, cut.joined) == (whole.blank, whole.notes, whole.joined)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Final
 
 import polars as pl
 
@@ -12,9 +14,13 @@ from eventlens.reading.formats._bounds import LONGEST_CELL
 from eventlens.reading.formats._looks import Looks
 from eventlens.reading.formats._notation import FIELD, QUOTE, canonical, mark_of, split
 from eventlens.reading.formats._odd import OddLines
+from eventlens.reading.formats._stack import NoRoomError, Stack
 from eventlens.reading.formats._text import Text, offset_of_line
 from eventlens.reading.raw import BAD_QUOTE, OTHER_TABLE, TOO_FEW, TOO_LONG, TOO_MANY, Dialect, set_aside
+from eventlens.spill import is_long
 
+AT_ONCE: Final = 1 << 20
+"""Lines of a long text that are worked on at once (common practice)."""
 _SAMPLE = 200
 """Good rows at either end from which the looks of the columns are taken."""
 
@@ -29,6 +35,8 @@ class Rows:
     blank: int
     joined: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
+    laid_down: bool = False
+    """The frame lies in files (see `spill`)."""
 
 
 def read_carefully(text: Text, dialect: Dialect) -> Rows:
@@ -38,9 +46,9 @@ def read_carefully(text: Text, dialect: Dialect) -> Rows:
     lines = _unpadded(canonical(physical, dialect.written), mark)
     good, blank = _sort_out(lines, mark, len(dialect.columns))
     number = pl.int_range(dialect.first_line, dialect.first_line + len(lines), dtype=pl.UInt32, eager=True)
-    odd = OddLines(lines, good, blank, mark, len(dialect.columns), _looks(lines.filter(good), mark))
+    odd = OddLines(lines, good, blank, mark, len(dialect.columns), _looks(lines, good, mark))
     odd.read()
-    parts = [_parse_good(lines.filter(good), mark, dialect).with_columns(_line=number.filter(good))]
+    parts = [_parse_good(lines, good, mark, dialect).with_columns(_line=number.filter(good))]
     if odd.taken:
         cells = pl.DataFrame(list(odd.taken.values()), schema=parts[0].drop("_line").schema, orient="row")
         at = number.gather(list(odd.taken))
@@ -86,7 +94,23 @@ def physical_lines(text: Text, first_line: int) -> pl.Series:
         skip_lines=first_line - 1,
         schema={"line": pl.String},
     )
-    return frame["line"].str.strip_chars_end("\r").str.strip_prefix("\ufeff")
+    return _piled(
+        frame.height,
+        lambda part: frame[part].select(pl.col("line").str.strip_chars_end("\r").str.strip_prefix("\ufeff")),
+    )["line"]
+
+
+def _piled(rows: int, make: Callable[[slice], pl.DataFrame]) -> pl.DataFrame:
+    """What is made of some rows; of many rows piece by piece, laid down while it grows."""
+    if not is_long(rows):
+        return make(slice(0, rows))
+    try:
+        with Stack() as stack:
+            for begin in range(0, rows, AT_ONCE):
+                stack.add(make(slice(begin, begin + AT_ONCE)))
+            return stack.whole()
+    except NoRoomError:
+        return make(slice(0, rows))
 
 
 def _unpadded(lines: pl.Series, mark: str) -> pl.Series:
@@ -115,18 +139,24 @@ def _sort_out(lines: pl.Series, mark: str, width: int) -> tuple[pl.Series, pl.Se
     return out["good"], out["blank"]
 
 
-def _looks(good: pl.Series, mark: str) -> Looks:
+def _looks(lines: pl.Series, good: pl.Series, mark: str) -> Looks:
     """The looks of the columns, from the first and last good rows."""
-    sample = good.head(_SAMPLE).to_list() + good.slice(max(_SAMPLE, len(good) - _SAMPLE)).to_list()
+    at = good.arg_true()
+    sample = lines.gather(at.head(_SAMPLE).append(at.slice(max(_SAMPLE, len(at) - _SAMPLE))))
     return Looks([split(line, mark) for line in sample])
 
 
-def _parse_good(lines: pl.Series, mark: str, dialect: Dialect) -> pl.DataFrame:
+def _parse_good(lines: pl.Series, good: pl.Series, mark: str, dialect: Dialect) -> pl.DataFrame:
+    """The cells of the good lines."""
     schema_ = dict.fromkeys(dialect.columns, pl.String)
-    if lines.is_empty():
-        return pl.DataFrame(schema=schema_)
-    data = lines.str.join("\n")[0].encode()
-    return pl.read_csv(data, separator=mark, has_header=False, schema=schema_)
+
+    def parsed(part: slice) -> pl.DataFrame:
+        some = lines[part].filter(good[part])
+        if some.is_empty():
+            return pl.DataFrame(schema=schema_)
+        return pl.read_csv(some.str.join("\n")[0].encode(), separator=mark, has_header=False, schema=schema_)
+
+    return _piled(len(lines), parsed)
 
 
 def _with_tails(frame: pl.DataFrame, odd: OddLines, dialect: Dialect) -> pl.DataFrame:

@@ -26,10 +26,12 @@ def whole_table(
     last_line: int | None = None,
     notes: tuple[str, ...] = (),
     sparse: bool = False,
+    laid_down: bool = False,
 ) -> RawTable:
     """The raw table of a container: rows without any value are counted as blank, types become plain.
 
-    `lines` are the rows' places in the container (default: 1, 2, ...), `blank` rows that were never in `frame`.
+    `lines` are the rows' places in the container (default: 1, 2, ...), `blank` rows that were never in `frame`;
+    `laid_down`: the frame lies in files.
     """
     if not frame.width:
         raise ReadingError("a table with columns", "none", "export the dump with its columns", file=path)
@@ -44,6 +46,7 @@ def whole_table(
     if empty is not None and empty.any():
         blank += int(empty.sum())
         frame, lines = frame.filter(~empty), lines.filter(~empty)
+        laid_down = False
     refused = schema.REJECTED.empty() if rejected is None else rejected.sort("row", maintain_order=True)
     return RawTable(
         path,
@@ -57,6 +60,7 @@ def whole_table(
         None,
         notes,
         sparse,
+        laid_down=laid_down,
     )
 
 

@@ -50,16 +50,18 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
     try:
         with path.open("rb") as file:
             head = file.read(len(_FILE))
+        laid: pl.DataFrame | None = None
         notes: tuple[str, ...] = ()
         if head.startswith(_OLD):
             frame = frame_of(_old_feather(path))
         else:
             batches_of = _of_file if head.startswith(_FILE) else _of_stream
-            laid, notes = batches_of(path, in_pieces) if path.stat().st_size > LONG else (None, notes)
+            if path.stat().st_size > LONG:
+                laid, notes = batches_of(path, in_pieces)
             frame, notes = batches_of(path, at_once) if laid is None else (laid, notes)
     except (pa.ArrowException, pl.exceptions.PolarsError, OSError, ValueError, MemoryError) as fault:
         raise ReadingError("a whole Arrow file", first_line_of(fault), "export the dump again", file=path) from None
-    table = whole_table(path, NAME, frame, notes=notes)
+    table = whole_table(path, NAME, frame, notes=notes, laid_down=laid is not None)
     give_back()
     return table
 

@@ -83,6 +83,7 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
         dialect,
         (*text.notes, *_head_note(dialect), *rows.notes, *last_line_note(text)),
         joined=rows.joined,
+        laid_down=rows.laid_down,
     )
 
 
@@ -148,15 +149,16 @@ def _rows_of(text: Text, dialect: Dialect, cuts: Sequence[int], types: Types) ->
                 return None
             number = pl.int_range(line, line + frame.height, dtype=pl.UInt32, eager=True)
             line += frame.height
-            if (blank := _all_empty(frame)) is not None:
-                frame, number = frame.filter(~blank), number.filter(~blank)
+            if (empty := _all_empty(frame)) is not None:
+                frame, number = frame.filter(~empty), number.filter(~empty)
             stack.add(frame)
             lines.append(number)
         number = pl.concat(lines, rechunk=True)
         finished = _finished(stack.whole())
         if finished is None:
             return None
-        return Rows(finished, number, schema.REJECTED.empty(), line - dialect.first_line - len(number))
+        blank = line - dialect.first_line - len(number)
+        return Rows(finished, number, schema.REJECTED.empty(), blank, laid_down=len(cuts) > 2)
 
 
 def _parsed(source: Path | bytes, dialect: Dialect, types: Types, *, whole: bool) -> pl.DataFrame | None:
@@ -211,7 +213,7 @@ def _join_fraction(rows: Rows, dialect: Dialect) -> Rows:
     whole, fraction = dialect.columns[dialect.fraction - 1], dialect.columns[dialect.fraction]
     parts = [pl.col(name).cast(pl.String) for name in (whole, fraction)]
     frame = rows.frame.with_columns(pl.concat_str(parts, separator=dialect.joint).alias(whole)).drop(fraction)
-    return replace(rows, frame=frame)
+    return replace(rows, frame=frame, laid_down=False)
 
 
 def _head_note(dialect: Dialect) -> tuple[str, ...]:

@@ -43,14 +43,15 @@ def read(path: Path, profile: Profile, like: RawTable | None = None) -> RawTable
     try:  # pyarrow, because a damaged file makes the reader of polars panic
         with parquet.ParquetFile(path, buffer_size=BUFFER) as file:
             few, is_long, rows = _of_few_texts(file), _is_long(file), file.metadata.num_rows
-        frame = _in_pieces(path, few) if is_long else None
+        laid = _in_pieces(path, few) if is_long else None
+        frame = laid
         if frame is None:
             frame = frame_of(parquet.read_table(path, page_checksum_verification=True, read_dictionary=few))
         if frame.width and frame.height != rows:  # a damaged page may be passed over without a word
             raise ValueError(f"{frame.height} of {rows} rows")
     except (pa.ArrowException, pl.exceptions.PolarsError, OSError, ValueError, MemoryError) as fault:
         raise ReadingError("a whole Parquet file", first_line_of(fault), "export the dump again", file=path) from None
-    table = whole_table(path, NAME, frame)
+    table = whole_table(path, NAME, frame, laid_down=laid is not None)
     give_back()
     return table
 
