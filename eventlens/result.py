@@ -119,9 +119,10 @@ class Review:
         made; without it the check counts for the likeliest cause that it can confirm. EventlensError for a check,
         cause or outcome that is not known.
         """
-        known = self.knowledge or load_knowledge()
-        found = self
-        for checked in checks_in(made, known):
+        found, outcomes = self, list(made)
+        if not outcomes:
+            return found  # what is known of causes is read when these are asked for, while other work goes on
+        for checked in checks_in(outcomes, self.knowledge or load_knowledge()):
             found = replace(found, checked=bind(found.causes, checked))
         return found
 
