@@ -109,7 +109,7 @@ class Review:
         """The review itself, with all that is only worked out when it is asked for: side by side, or for the memory in
         turn where the log is long."""
         rows = 0 if is_long(self.log.events.height) else self.states.height
-        in_threads(lambda part: getattr(self, part), ("causes", "life", "work"), rows)
+        in_threads(lambda part: getattr(self, part), ("causes", "work", "life", "signal_quality"), rows)
         return self
 
     def with_checks(self, made: Iterable[str]) -> Review:
@@ -119,13 +119,14 @@ class Review:
         made; without it the check counts for the likeliest cause that it can confirm. EventlensError for a check,
         cause or outcome that is not known.
         """
-        known = self.knowledge or load_knowledge()
-        found = self
-        for checked in checks_in(made, known):
+        found, outcomes = self, list(made)
+        if not outcomes:
+            return found  # what is known of causes is read when these are asked for, while other work goes on
+        for checked in checks_in(outcomes, self.knowledge or load_knowledge()):
             found = replace(found, checked=bind(found.causes, checked))
         return found
 
-    @property
+    @cached_property
     def signal_quality(self) -> pl.DataFrame:
         """How much the log says about each signal (motion.known.signal_quality)."""
         return signal_quality(self.log, self.states)

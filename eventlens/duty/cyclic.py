@@ -43,6 +43,8 @@ def running_intervals(intervals: pl.DataFrame, clock: pl.Series | None = None) -
     if lasting["clock"].n_unique() > 1:  # each clock has a time of its own
         latest, before = latest.over("clock"), before.over("clock")
     fresh = lasting.select((pl.col("start") > before).fill_null(True))["start"]
+    if fresh.all():
+        return lasting.select("start", "end", "clock")
     # a block begins after all before it have ended: the latest end up to its last row is its own
     return united(lasting, fresh, end=latest).select("start", "end", "clock")
 

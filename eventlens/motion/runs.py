@@ -89,13 +89,23 @@ def _runs_of_motion(
     ways = [(way, basis) for way in signals.MOTIONS[motion] if (basis := basis_of(states, motion, way))]
     rows = states.frame.height
     parts = in_threads(lambda item: _runs_of_direction(states, motion, *item, p, step_s, common), ways, rows)
-    frame = pl.concat(parts).sort("start", maintain_order=True)
-    parts.clear()
-    frame = _with_pause(frame)
+    frame = _with_pause(_by_start(parts, rows))
     frame = _with_load(frame, measures) if motion == "hoist" else frame.with_columns(load_kg=pl.lit(None, pl.Float64))
     return frame.with_columns(duration_s=seconds("end", "start"), motion=pl.lit(motion, schema.MOTION)).select(
         name for name in schema.RUNS.columns if name != "run"
     )
+
+
+def _by_start(parts: list[pl.DataFrame], rows: int) -> pl.DataFrame:
+    """The runs of all directions by start. Column by column, each let go at once: runs are wide, and stand only once in
+    memory. rows: of the log."""
+    order = pl.concat(part.select("start") for part in parts).select(pl.arg_sort_by("start", maintain_order=True))
+
+    def in_order(name: str) -> pl.Series:
+        return pl.concat([part.drop_in_place(name) for part in parts], rechunk=True).gather(order["start"])
+
+    frame = pl.DataFrame(in_threads(in_order, parts[0].columns, rows))
+    return frame.with_columns(pl.col("start").set_sorted())
 
 
 def _runs_of_direction(

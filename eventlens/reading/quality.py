@@ -58,22 +58,27 @@ def find_step_us(time: pl.Series, segment: pl.Series, resolution_us: int) -> int
 
 def _some_gaps(time: pl.Series, segment: pl.Series) -> Longs:
     """Gaps above zero between neighbouring rows of the same stretch, evenly spread: GAPS_LOOKED_AT of them or fewer."""
-    number = sum(len(gaps) for gaps in _positive_gaps(time, segment))
+    number = sum(int(np.count_nonzero(rises)) for _, rises in _rises(time, segment))
     every = number // GAPS_LOOKED_AT + 1 if number > GAPS_LOOKED_AT else 1
     found, first = [np.empty(0, np.int64)], 0
-    for gaps in _positive_gaps(time, segment):
-        found.append(gaps[first::every])
-        first = (first - len(gaps)) % every
+    for stamps, rises in _rises(time, segment):
+        before = np.flatnonzero(rises)
+        looked = before[first::every]
+        found.append(stamps[looked + 1] - stamps[looked])
+        first = (first - len(before)) % every
     return np.concatenate(found)
 
 
-def _positive_gaps(time: pl.Series, segment: pl.Series) -> Iterator[Longs]:
-    """Gaps above zero between neighbouring rows of the same stretch, block by block."""
+def _rises(time: pl.Series, segment: pl.Series) -> Iterator[tuple[Longs, npt.NDArray[np.bool_]]]:
+    """The stamps, block by block, each with the first one of the next; whether each is below the one after it, in the
+    same stretch."""
     stamps, stretch = time.to_numpy(), segment.to_numpy()
     for at in range(0, len(stamps) - 1, _BLOCK):
-        block = slice(at, at + _BLOCK + 1)
-        gaps = np.diff(stamps[block])
-        yield gaps[(gaps > 0) & (stretch[block][1:] == stretch[block][:-1])]
+        here, own = stamps[at : at + _BLOCK + 1], stretch[at : at + _BLOCK + 1]
+        rises = here[1:] > here[:-1]
+        if own[0] != own[-1]:  # stretches follow each other
+            rises &= own[1:] == own[:-1]
+        yield here, rises
 
 
 def _gaps(time: pl.Series, segment: pl.Series) -> pl.Series:

@@ -212,7 +212,7 @@ def _edges_of_signals(rows: Rows, events: pl.DataFrame, *, one_stretch: bool) ->
 
     def count(signal: str) -> dict[int, tuple[int, int]]:
         own = events["signal"].to_physical() == signals.ALL.index(signal)
-        value, code = events["value"].filter(own), rows.code.filter(own)
+        value = events["value"].filter(own)
         edge, same = value != value.shift(), value == value.shift()
         if not one_stretch:
             here = events["segment"].filter(own)
@@ -220,6 +220,7 @@ def _edges_of_signals(rows: Rows, events: pl.DataFrame, *, one_stretch: bool) ->
             edge, same = edge & here, same & here
         if len(names_of[signal]) == 1:
             return {names_of[signal][0]: (int(edge.sum()), int(same.sum()))}
+        code = rows.code.filter(own)
         return {at: (int((edge & (code == at)).sum()), int((same & (code == at)).sum())) for at in names_of[signal]}
 
     found = in_threads(count, names_of, events.height)

@@ -54,6 +54,12 @@ def test_no_missing_off_across_a_hole() -> None:
     assert quality(review, RUN)["missing_offs"] == 0
 
 
+def test_it_is_found_once_beside_all_else_that_completes_a_review() -> None:
+    review = reviewed([(0, RUN, 0), (10, RUN, 1), (20, RUN, 1)])
+    assert "signal_quality" not in vars(review)
+    assert vars(review.complete())["signal_quality"] is review.signal_quality
+
+
 def test_json_and_report_say_it() -> None:
     review = reviewed([(0, RUN, 0), (10, RUN, 1), (20, RUN, 1), (60, RUN, None)], holes=((30.0, 50.0),), rhythm_s=2.0)
     log = json.loads(review.to_json())["log"]

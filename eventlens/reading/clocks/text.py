@@ -6,11 +6,10 @@ a pattern. Dates are read by distinct text, so that their order (day, month, yea
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import polars as pl
-import pyarrow as pa
 
 from eventlens.reading.clocks import halves, offsets, rolling
 from eventlens.reading.clocks.cut import Parts, cut, merge
@@ -108,8 +107,8 @@ def _cut_alike(text: pl.Series, notation: Notation, pattern: str) -> Parts:
     repeats = np.diff(np.append(begin, len(alike)))
     parts = Parts(
         alike.gather(begin).str.head(notation.date),
-        _series(np.repeat(np.arange(len(begin), dtype=np.uint32), repeats)),
-        _series(clock),
+        pl.Series(np.repeat(np.arange(len(begin), dtype=np.uint32), repeats)),
+        pl.Series(clock),
         None if notation.offset_us is None else pl.repeat(notation.offset_us, len(alike), dtype=pl.Int64, eager=True),
         notation.digits,
     )
@@ -119,12 +118,6 @@ def _cut_alike(text: pl.Series, notation: Notation, pattern: str) -> Parts:
     missed[at.to_numpy() if at is not None else slice(None)] = clock < 0
     rest = pl.Series(np.flatnonzero(missed), dtype=pl.UInt32)
     return merge(len(text), at, parts, rest, cut(text.gather(rest), pattern))
-
-
-def _series(array: Any) -> pl.Series:
-    """A column that takes the array over as it lies in memory."""
-    found: Any = pl.from_arrow(pa.array(array))
-    return found  # type: ignore[no-any-return]
 
 
 def _with_dates(parts: Parts, text: pl.Series, origin: Origin | None) -> Stamps | None:
@@ -153,7 +146,7 @@ def _together(midnight: pl.Series, parts: Parts) -> pl.Series:
         np.add(days[at[block]], clock[block], out=time[block])
 
     in_threads(add_block, range(0, len(clock), BLOCK), len(clock))
-    return _series(time)
+    return pl.Series(time)
 
 
 def _rows_of_dates(parts: Parts) -> pl.Series:
