@@ -218,6 +218,14 @@ def test_a_damaged_file_is_refused_alike(at: int, byte: int, checked: bool) -> N
         same(whole, cut)
 
 
+def test_a_name_with_a_zero_byte_in_it(tmp_path: Path) -> None:
+    """As a damaged one may have; it is a name like any other."""
+    path = tmp_path / "log.parquet"
+    pq.write_table(table_of(["instant", "tag"], [True] * 50).rename_columns(["instant", "t\0g"]), path)
+    assert read(path).frame.columns == ["instant", "t\0g"]
+    same(read(path), read(path, piece=30))
+
+
 def test_rows_that_are_missing_are_noticed(tmp_path: Path) -> None:
     """A header of a page that is not understood makes a reader pass the page over."""
     path = tmp_path / "log.parquet"

@@ -52,7 +52,8 @@ class _Fixed:
 
     def add(self, cells: pl.Series) -> None:
         """More cells below those that are there, in one piece."""
-        array: Any = cells.to_arrow(compat_level=pl.CompatLevel.newest())
+        # without its name: one with a zero byte in it, as damage makes them, cannot be handed over
+        array: Any = cells.alias("").to_arrow(compat_level=pl.CompatLevel.newest())
         self._type = array.type
         self._cells.write(self._laid_out(array))
         self._known.append(cells.is_not_null())
