@@ -63,8 +63,9 @@ ReportSections = Annotated[
     typer.Option(
         "--sections",
         metavar="NAME,...",
-        help="Of the sections that a report may be without only these: evidence, causes, checks, duty, life, clear, "
-        "quality, method, limits. Dangers, findings, cautions, what could not be assessed and hashes always stay.",
+        help="Of the sections that a report may be without only these: evidence, causes, checks, duty, work, life, "
+        "clear, quality, method, limits. Dangers, findings, cautions, what could not be assessed and hashes always "
+        "stay.",
     ),
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No report and no progress.")]
