@@ -63,11 +63,11 @@ def add_dumps(lake: Lake, machine: str, taken: Sequence[Dump], folder: Path, tel
         if dump.key not in there:
             tell(f"reading {dump.name}")
             fresh.append(months.looked_at(dump))
-    if fresh:
-        tell("keeping the dumps")
-        keep(lake, fresh, folder)
     for attempt in range(TRIES):
         try:
+            if fresh:
+                tell("keeping the dumps")
+                keep(lake, fresh, folder)  # what is there is not kept again
             return _commit(lake, machine, taken, fresh, months, tell)
         except ConflictError:
             time.sleep(random.uniform(0, min(LONGEST_WAIT_S, 0.02 * 2**attempt)))  # so that two do not meet again

@@ -15,16 +15,20 @@ from typing import Final
 
 import polars as pl
 
+from eventlens.archive.faults import ConflictError
 from eventlens.archive.lake import Lake, quoted
 from eventlens.archive.tables import ENTRIES
 from eventlens.causes.facts import load_knowledge
 from eventlens.causes.outcomes import checks_in
 from eventlens.comparison.cut import instant_of
-from eventlens.errors import EventlensError, nearest
+from eventlens.errors import ArchiveError, EventlensError, nearest
 from eventlens.machine import Machine, Work
 from eventlens.settings import parse
 from eventlens.wiring import machine_of
 
+BEGUN_TOGETHER: Final = 5
+"""So often entries are tried to be written where others begin the same archive (common practice): a table is made once.
+"""
 MACHINE: Final = "machine"
 KINDS: Final = {
     "repair": "work that was done on the machine",
@@ -113,12 +117,22 @@ def write(lake: Lake, rows: pl.DataFrame) -> int:
     """Adds entries in one commit; how many of them are new."""
     if rows.is_empty():
         return 0
-    at = lake.made(ENTRIES.name)
-    known = lake.read(at, ENTRIES)["id"]
-    new = rows.unique("id", keep="first", maintain_order=True).filter(~pl.col("id").is_in(known.implode()))
-    if not new.is_empty():
-        lake.append(at, new)
-    return new.height
+    for _ in range(BEGUN_TOGETHER):
+        at = lake.made(ENTRIES.name)
+        known = lake.read(at, ENTRIES)["id"]
+        new = rows.unique("id", keep="first", maintain_order=True).filter(~pl.col("id").is_in(known.implode()))
+        try:
+            if not new.is_empty():
+                lake.append(at, new)
+            return new.height
+        except ConflictError:  # the table was just being made
+            continue
+    raise ArchiveError(
+        "a moment in which no other writer begins the archive",
+        f"{BEGUN_TOGETHER} lost races",
+        "try again",
+        file=lake.root,
+    )
 
 
 def entries(lake: Lake, machine: str | None = None) -> pl.DataFrame:

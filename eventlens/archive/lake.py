@@ -178,7 +178,9 @@ class Lake:
             raise OSError(str(fault)) from fault  # the query engine knows no kind of its own
 
     def append(self, at: DeltaTable, rows: pl.DataFrame | pa.RecordBatchReader) -> None:
-        """Adds rows in one commit; appends never stand in each other's way."""
+        """Adds rows in one commit. Appends stand in each other's way only where a table is just being made: then a
+        ConflictError, and whoever adds begins again.
+        """
         from deltalake import write_deltalake
 
         with self.said("an archive that can be written"):

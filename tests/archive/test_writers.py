@@ -6,10 +6,12 @@ import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from eventlens import Archive
+from eventlens.archive.faults import ConflictError
 from tests.archive.stories import lines, parts, state, told, wanted, write
 from tests.benchmarks.archive import storm
 
@@ -32,6 +34,32 @@ def test_writers_to_one_month_both_get_in(tmp_path: Path) -> None:
     calm.add(files, "DOCK-5")
     one, other = state(archive), state(calm)
     assert all(one[table].equals(other[table]) for table in one)
+    assert archive.verify().faults == ()
+
+
+@pytest.mark.parametrize("table", ["dumps", "entries"])
+def test_a_table_that_another_writer_is_just_making_is_written_to_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, table: str
+) -> None:
+    """What the store says then: metadata changed since last commit. Nothing is lost and nothing is there twice."""
+    (file,) = parts(tmp_path, ROWS, [], 0)
+    archive, calm, lost = Archive(tmp_path / "history"), Archive(tmp_path / "calm"), []
+    append = archive.lake.append
+
+    def races(at: Any, rows: Any) -> None:
+        if at.metadata().name == f"eventlens {table}" and not lost:
+            lost.append(table)
+            raise ConflictError("metadata changed since last commit")
+        append(at, rows)
+
+    monkeypatch.setattr(archive.lake, "append", races)
+    for one in (archive, calm):
+        one.add(file, "DOCK-5", notes={"note": ["2026-03-02T10:00 looked at"]})
+    assert lost == [table]
+    assert {name: found.height for name, found in state(archive).items()} == {
+        name: found.height for name, found in state(calm).items()
+    }
+    assert archive.entries().height == 1
     assert archive.verify().faults == ()
 
 
