@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from reading_logs import RUN, balanced, history, profile, starts, write
 
-from eventlens.reading import read
+from eventlens.reading import inspect, read
 from eventlens.reading.formats import pairs, read_raw
 from eventlens.reading.profile import Profile
 from eventlens.reading.raw import RawTable
@@ -80,7 +80,7 @@ def test_a_stated_delimiter_asks_for_a_table(tmp_path: Path) -> None:
 def test_all_pairs_of_every_line_become_columns(tmp_path: Path) -> None:
     text = "".join(f"2026-03-02 06:00:0{at} RUN={at % 2} FB={at // 2 % 2}\n" for at in range(8))
     found = raw(tmp_path, text)
-    assert found.frame.columns == ["time", "RUN", "FB", "message"]
+    assert found.frame.columns == ["time", "RUN", "FB"]
     log = read(tmp_path / "log", profile())
     balanced(log)
     assert (log.layout, starts(log)) == ("samples", 4)
@@ -95,7 +95,7 @@ def test_what_is_no_record_is_set_aside_and_what_goes_on_belongs_to_the_line_bef
     found = raw(tmp_path, text)
     assert found.lines.to_list() == [1, 5, 6, 7, 8, 9, 10]
     assert (found.rejected.rows(), found.blank) == ([(4, pairs.NO_RECORD, "RUN=0 without a stamp")], 1)
-    assert found.frame["name"].to_list() == ["RUN", "RUN", "FB", "FB", None, "RUN", "RUN"]
+    assert found.frame["name"].to_list() == ["RUN", "RUN", "FB", "FB", "started anew", "RUN", "RUN"]
 
 
 def test_an_empty_value_is_none_and_takes_nothing_from_the_pair_behind_it(tmp_path: Path) -> None:
@@ -154,3 +154,20 @@ def test_a_part_whose_lines_hold_all_keys_is_read_like_the_others(tmp_path: Path
         log = read(paths, profile())
         balanced(log)
         assert [value for _, _, value in history(log)] == [0.0, 1.0, 0.0, 1.0, 1.0, 0.0]
+
+
+@pytest.mark.parametrize(("words", "said"), [(("", ""), False), (("plc1 ", "plc1 "), False), (("ok ", "late "), True)])
+def test_words_beside_pairs_of_every_line_are_no_names(words: tuple[str, str], said: bool, tmp_path: Path) -> None:
+    """Nobody has stated which names there are."""
+    text = "".join(f"2026-03-02 06:00:{at:02} {words[at % 2]}Q4.1={at % 2} Q4.2={at // 2 % 2}\n" for at in range(20))
+    found = inspect(write(tmp_path, text))
+    assert found.layout == "samples"
+    assert {seen.name for seen in found.names} == {"Q4.1", "Q4.2"}
+    assert any("Words beside the pairs" in note for note in found.notes) == said
+
+
+@pytest.mark.parametrize(("spoken", "accepted"), [(4, True), (5, False)])
+def test_prose_in_which_pairs_are_an_accident_is_left_to_others(spoken: int, accepted: bool, tmp_path: Path) -> None:
+    text = "2026-03-02 06:00:00 RUN=1\n" * (20 - spoken) + "2026-03-02 06:00:00 Motor stopped\n" * spoken
+    path = write(tmp_path, text)
+    assert pairs.sniff(path, path.read_bytes()) == accepted

@@ -1,7 +1,8 @@
 """Texts whose lines are records with a message, and `key=value` pairs in the messages: as columns, or as rows.
 
 - One pair in each message, as where a logger writes what has changed: key and value become the columns name and value.
-- Two or more keys that most messages hold: a column for each key.
+- Two or more keys that most messages hold: a column for each key; words beside them would look like names and are left
+  out, which is said where they change.
 - Some of many keys in each message: each pair a row with name and value. Prose, as in a system log, where pairs may be
   accidents, keeps its pairs in the message instead, but for a key that most messages hold.
 
@@ -62,6 +63,7 @@ def table_of_records(
     found = found.filter(known).with_columns(lines["row"].filter(known))
     whole = found.height - (not text.ends_with_newline and found.height > 1)  # the last one may be cut off
     frame = _with_pairs(found, whole, path, prose=prose, rows=as_rows)
+    left_out = () if "message" in frame.columns else _words_left_out(found["message"])
     return whole_table(
         path,
         name,
@@ -71,7 +73,7 @@ def table_of_records(
         blank=blanks,
         first_line=1,
         last_line=text.line_count,
-        notes=(*text.notes, *last_line_note(text)),
+        notes=(*text.notes, *last_line_note(text), *left_out),
         sparse=True,
     )
 
@@ -106,15 +108,26 @@ def _with_pairs(frame: pl.DataFrame, whole: int, path: Path, *, prose: bool, row
     regular = held.filter(pl.col("messages") >= REGULAR * messages)
     if len(regular) >= (1 if prose else 2):
         kept = regular if prose else held.filter((pl.col("len") > 1) | pl.col("key").is_in(regular["key"].implode()))
-        return widened(frame, pairs.filter(pl.col("key").is_in(kept["key"].implode())), path)
+        wide = widened(frame, pairs.filter(pl.col("key").is_in(kept["key"].implode())), path)
+        return wide if prose else wide.drop("message")  # words beside the pairs would look like the names
     return frame if prose else _as_rows(frame, pairs)
 
 
+def _words_left_out(messages: pl.Series) -> tuple[str, ...]:
+    """What is to be said of the words of messages whose pairs alone are taken; nothing where they never change."""
+    words = messages.str.replace_all(PAIR, "").str.strip_chars(" ,;")
+    if words.n_unique() < 2:
+        return ()
+    return (f"Words beside the pairs are no part of the log, as '{words.filter(words != '')[0][:40]}'.",)
+
+
 def _as_rows(frame: pl.DataFrame, pairs: pl.DataFrame) -> pl.DataFrame:
-    """A row for each pair, with name and value; lines without one stay a row."""
+    """A row for each pair, with name and value; a line without one stays a row, with its message for a name."""
     named = pairs.select("at", *(pl.col(old).alias(new) for old, new in zip(("key", "value"), NAMED, strict=True)))
     joined = frame.with_row_index("at").join(named, on="at", how="left", maintain_order="left_right")
-    return joined.select(pl.exclude("at", "message"), "message")
+    return joined.with_columns(pl.coalesce(NAMED[0], "message").alias(NAMED[0])).select(
+        pl.exclude("at", "message"), "message"
+    )
 
 
 def pairs_of(messages: pl.Series) -> pl.DataFrame:

@@ -42,9 +42,8 @@ _ALONE: Final = re.compile(rf"{KEY}(?:=| = )")
 _CELLS: Final = re.compile(r"[;\t|]")
 _LOOKED_AT: Final = 40
 _MOST: Final = 0.8
-"""Share of the first lines that must be records (common practice, no source)."""
-_WITH_PAIRS: Final = 0.5
-"""Share of them that must hold a pair; others may say that something was started anew (as above)."""
+"""Share of the first lines that must be records, and must hold a pair; others may say that something was started anew
+(common practice, no source)."""
 
 
 def sniff(path: Path, head: bytes) -> bool:
@@ -56,7 +55,7 @@ def sniff(path: Path, head: bytes) -> bool:
     if not lines or tables > (1 - _MOST) * len(lines):
         return False
     paired = sum(bool(_PAIR.search(line)) for line in lines)
-    return sum(map(_is_record, lines)) >= _MOST * len(lines) and paired >= _WITH_PAIRS * len(lines)
+    return sum(map(_is_record, lines)) >= _MOST * len(lines) and paired >= _MOST * len(lines)
 
 
 def _is_record(line: str) -> bool:
